@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from setuplint.book import rulebook
-from setuplint.book.run import loading
+from setuplint.book.loading import loading_findings
 from setuplint.dataclass import replace
 from setuplint.findings import Finding, Report
 from setuplint.setup import built_setup, shared_files
@@ -31,6 +31,6 @@ def part_mistakes(document: Document) -> set[Told]:
     texts = shared_files.texts_with_shared_files(document, Folder(document.name))
     if shared_files.is_shared_file(document):
         texts = shared_files.texts_of_shared_file(texts)
-    report = Report(document.name, texts, tuple(loading(texts, built_setup(texts).problems, rulebook.rules())))
+    report = Report(document.name, texts, tuple(loading_findings(texts, built_setup(texts).problems, rulebook.rules())))
     places = ((finding, report.where(finding.primary)) for finding in report.findings)
     return {(finding.rule, finding.message, where.span) for finding, where in places if where.document is document}

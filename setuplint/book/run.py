@@ -10,6 +10,7 @@ from setuplint.book import waivers
 from setuplint.book.asking import Asking
 from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
+from setuplint.book.loading import loading_findings
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
 from setuplint.book.radios import Habits, RadioHabit
 from setuplint.book.rule_file import SIGNALS, Rule
@@ -60,7 +61,7 @@ def lint(
     be judged the report says why, whatever `only` says; so it does of what was not decided of the rules that `only` names.
     """
     by = choices or Choices()
-    found = [x for x in loading(texts, problems, by.rules) if x.rule not in by.left_out]
+    found = [x for x in loading_findings(texts, problems, by.rules) if x.rule not in by.left_out]
     report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config,
                     left_out=len(by.left_out))  # fmt: skip
     if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
@@ -370,34 +371,6 @@ def in_order(report: Report) -> Report:
 
     findings, waived = sorted(report.findings, key=key), sorted(report.waived, key=key)
     return replace(report, findings=tuple(findings), waived=tuple(waived))
-
-
-def loading(texts: Texts, problems: Sequence[SetupProblem], rules: Mapping[str, Rule]) -> Iterator[Finding]:
-    """What went wrong before anything could be decided."""
-    if any(document.problems for document in texts):
-        yield from not_toml(texts, rules["not-toml"])
-    for p in problems:
-        rule = rules[p.rule]
-        yield Finding(
-            rule.name, rule.signal, p.message, p.subject, Place(p.path, key=p.key, within=p.within, file=p.file),
-            tuple(Place(other.path, other.caption, file=other.file) for other in p.related),
-            why=rule.why, remedy=p.help or rule.remedy,
-        )  # fmt: skip
-
-
-def not_toml(texts: Texts, rule: Rule) -> Iterator[Finding]:
-    """What is no TOML."""
-    from setuplint.setup.meant import fault_meant
-
-    for document in texts:
-        of = "" if document is texts.own else f" of {document.name}"
-        for fault in document.problems:
-            line = document.position(fault.span.start)[0]
-            span, help = fault_meant(document, fault)
-            yield Finding(
-                rule.name, rule.signal, fault.message, f"line {line}{of}", Place(span=span, file=document.name),
-                why=rule.why, remedy=help,
-            )  # fmt: skip
 
 
 def not_decided(setup: Setup, ask: AskedRule, rule: Rule) -> Iterator[Finding]:

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from setuplint.book import rulebook, run
+from setuplint.book.loading import loading_findings
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.kept import Kept
 from setuplint.findings import Edit, Finding, Report
@@ -85,7 +86,7 @@ def carried_analysis(parsed: ParsedText, before: Analysis, *, exact: bool = True
     if exact or not parsed.is_faulty:
         found = list(_loading_findings(parsed))
     else:
-        found = list(run.loading(parsed.texts, (), rulebook.rules()))
+        found = list(loading_findings(parsed.texts, (), rulebook.rules()))
         bad = faulty_lines(parsed.own)
         earlier = relocation.findings(x for x in before.findings if _is_of_loading(x) and x.rule != NOT_TOML)
         places = ((finding, report.where(finding.primary)) for finding in earlier)
@@ -125,7 +126,7 @@ def _lint(parsed: ParsedText, choices: Choices | None, before_each: Callable[[],
 
 def _loading_findings(parsed: ParsedText) -> Iterator[Finding]:
     """What keeps a text from being read, as findings."""
-    return run.loading(parsed.texts, parsed.problems, rulebook.rules())
+    return loading_findings(parsed.texts, parsed.problems, rulebook.rules())
 
 
 def _is_of_loading(finding: Finding) -> bool:
