@@ -299,7 +299,7 @@ def test_delays_are_summed_once_a_switch_and_names_once_a_setup(monkeypatch: pyt
 
 
 @pytest.mark.parametrize("most", range(1_000, 20_000, 900))
-def test_a_solver_that_is_made_anew_ends_wherever_the_budget_does(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_solver_that_is_made_again_ends_wherever_the_budget_does(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """It was a traceback where that ended among the places of the sticks."""
     monkeypatch.setattr(decider_module, "MANY", 0)
     spent = budget.Spent()

@@ -2,7 +2,8 @@
 
 import re
 
-from setuplint.source import scalars, strings
+from setuplint.source import strings
+from setuplint.source.colons import LONGEST, value_after_colon
 from setuplint.source.document import Problem, Span
 from setuplint.source.forms import (
     COMMENT,
@@ -13,7 +14,6 @@ from setuplint.source.forms import (
     StatementLost,
     Value,
     blank,
-    plain_scalar,
     tail,
 )
 from setuplint.source.marks import FROZEN, Items
@@ -36,10 +36,6 @@ _spaces: "Callable[[str, int], re.Match[str]]" = re.compile(r"[ \t]*+").match  #
 _like_a_name = re.compile(r"[^\s=.\[\]{},#\"']++").match
 _QUOTES = {"“", "”", "„", "‟", "‘", "’", "‚", "«", "»", "`", "´"}
 _LINE_LOOK_BACK = 200
-_LONGEST_VALUE = 40  # that a message repeats, as it does a key
-_NUMBER = r"[+-]?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?"
-_ROW = rf"\[ *{_NUMBER}(?: *, *{_NUMBER})* *\]"
-_numbers = re.compile(rf"{_ROW}|\[ *{_ROW}(?: *, *{_ROW})* *\]").match
 _marker = re.compile(r"^(?:<{7}|>{7})(?: .*)?\r?$", re.MULTILINE).search
 
 
@@ -105,7 +101,7 @@ def slow_key(reader: ReaderState, pos: int) -> tuple[list[KeyStep], int]:
     elif reader.open and text[pos : pos + 1] in ("", "\n", "\r"):
         raise unfinished(reader, pos)
     else:
-        value = "" if reader.open or len(key) > _LONGEST_VALUE else _value_after_colon(text, pos)
+        value = "" if reader.open or len(key) > LONGEST else value_after_colon(text, pos)
         meant = f"{key} = {value}" if value else "name = value"
         reader.problem(steps[0][1], steps[-1][2], f"There is no `=` after `{key}`.", f"Write `{meant}`.")
     raise resume_after(reader, pos)
@@ -140,21 +136,6 @@ def key_steps(reader: ReaderState, pos: int, most: int) -> tuple[list[KeyStep], 
         if not text.startswith(".", pos):
             return steps, pos
         pos = _spaces(text, pos + 1).end()
-
-
-def _value_after_colon(text: str, pos: int) -> str:
-    """What is certainly meant where a key stands with a colon, as TOML writes it; empty where that is not plain."""
-    if not text.startswith(":", pos):
-        return ""
-    start = _spaces(text, pos + 1).end()
-    found = plain_scalar(text, start) or _numbers(text, start)
-    if found is not None and tail(text, found.end()) is not None and len(found[0]) <= _LONGEST_VALUE:
-        word = found[0]
-        if word[0] in '["' or word in ("true", "false") or scalars.scalar_value(word) is not None:
-            return word
-    value = text[start : end_of_line(text, start)].partition("#")[0].strip()
-    is_words = value[:1].isalpha() and value.isprintable() and not {'"', "\\"} & set(value)
-    return f'"{value}"' if is_words and len(value) <= _LONGEST_VALUE else ""
 
 
 def _keep_names(reader: ReaderState, steps: list[KeyStep]) -> None:

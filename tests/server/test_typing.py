@@ -140,13 +140,13 @@ def test_what_is_shown_hangs_on_no_earlier_version(name: str) -> None:
     """Of tables that were kept the same is shown as of a text that is read afresh, at every version of it."""
     text = (EXAMPLES / "hazards" / f"{name}.toml").read_text(encoding="utf-8")
     kept: Analysis | None = None
-    anew: Analysis | None = None
+    fresh: Analysis | None = None
     judged_texts = 0
     for version in versions(text, random.Random(f"{SEED} {name}"), EDITS // 4):
         again = ParsedText(version, "typed.toml", None, None, kept.parsed if kept is not None else None)
         kept = quick_analysis(again, kept) or full_analysis(again, kept)
-        anew = quick_analysis(parsed(version), anew) or full_analysis(parsed(version), anew)
-        assert shown(kept) == shown(anew), version
+        fresh = quick_analysis(parsed(version), fresh) or full_analysis(parsed(version), fresh)
+        assert shown(kept) == shown(fresh), version
         plain = parsed(version)
         plain.texts = loaded_texts(version, "typed.toml")  # whose tables are not kept
         assert beside(again) == beside(plain), version

@@ -98,7 +98,7 @@ def said(texts: Texts) -> Any:
 
 
 @pytest.mark.parametrize("example", [*EXAMPLES, "reference, gathered", "bittern, gathered"])
-def test_a_version_means_what_it_means_anew(example: str) -> None:
+def test_a_version_means_what_a_fresh_text_means(example: str) -> None:
     chance = random.Random(f"{SEED} {example}")
     name, _, is_gathered = example.partition(",")
     path = ROOT / "examples" / f"{name}.toml"

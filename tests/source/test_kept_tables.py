@@ -87,7 +87,7 @@ def versions(text: str, others: list[str], chance: random.Random, count: int) ->
 
 @pytest.mark.quick(1)
 @pytest.mark.parametrize("source", ["tricky", "crlf", "examples"])
-def test_a_version_is_read_as_anew(source: str) -> None:
+def test_a_version_is_read_as_a_fresh_text(source: str) -> None:
     chance = random.Random(f"{SEED} {source}")
     setups = [path.read_text(encoding="utf-8") for path in sorted(EXAMPLES.glob("*.toml"))[:3]]
     texts = {"tricky": [TRICKY], "crlf": ["\ufeff" + TRICKY.replace("\n", "\r\n")], "examples": setups}[source]
