@@ -66,11 +66,20 @@ def test_a_hazard_is_typed_seen_tried_and_mended(editor: Editor, browser: Browse
         bench.lens("Try override rescue-power").wait_for()
         bench.command("Setuplint: Show the Report Beside")
         report = bench.beside()
+        said = report.locator("#said")
         expect(report.locator("article.setuplint-here")).to_contain_text(
             "though held is on too: priority 150 beats 100"
         )
-        bench.lens("Try override rescue-power").click()
-        expect(report.locator("#said")).to_have_text("override rescue-power: pull save.")
+        bench.press_until(bench.lens("Try override rescue-power"), lambda: said.inner_text() != "")
+        expect(said).to_have_text("override rescue-power: pull save.")
+
+        # Its words and its state stay when the page is made again.
+        report.locator("body").evaluate("body => { body.dataset.before = 'yes' }")
+        bench.go_to(RESCUE + 4, len("priority = 150") + 1)
+        bench.page.keyboard.type(" ")
+        expect(report.locator("body:not([data-before])")).to_have_count(1)
+        expect(said).to_have_text("override rescue-power: pull save.")
+        bench.page.keyboard.press("Backspace")
         expect(report.locator("#outputs tr", has_text="motor")).to_contain_text("+55 % (77.5 of 100, 1775 µs)")
         bench.wait_for_words_behind("now decides motor: +55 % (77.5 of 100)")
         report.locator("#controls fieldset", has_text="hold").get_by_label("on", exact=True).check()

@@ -128,6 +128,16 @@ class Workbench:
     def lens(self, words: str) -> Locator:
         return self.page.locator(".codelens-decoration a", has_text=words)
 
+    def press_until(self, button: Locator, holds: Callable[[], bool]) -> None:
+        """The editor draws its lenses anew now and then: a press between down and up is then lost, as a person's is."""
+        for _ in range(4):
+            button.click()
+            until = time.monotonic() + PATIENCE / 4000
+            while not holds() and time.monotonic() < until:
+                self.page.wait_for_timeout(100)
+            if holds():
+                return
+
     def status(self, words: str) -> Locator:
         return self.page.locator(".statusbar-item", has_text=words)
 

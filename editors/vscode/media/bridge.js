@@ -3,12 +3,17 @@
 (function () {
   const editor = acquireVsCodeApi();
   const uri = document.currentScript.dataset.uri;
+  const making = document.currentScript.nonce; // tells this page from one of before
   const kept = editor.getState();
-  const here = kept && kept.uri === uri ? kept : { uri, scroll: 0, shown: null };
+  const here = kept && kept.uri === uri ? kept : { uri, scroll: 0, shown: null, words: "" };
 
   function keep(more) {
     Object.assign(here, more);
     editor.setState(here);
+  }
+
+  function post(message) {
+    editor.postMessage({ ...message, making });
   }
 
   // Light or dark as the editor is, not as the system is.
@@ -44,14 +49,14 @@
   }
 
   function tell({ state, memory, seen }) {
-    keep({ shown: { state, memory } });
+    keep({ shown: { state, memory }, words: "" });
     const channels = {};
     for (const each of model.channels) {
       const texts = seen.outputs[each.name].map((value) => (value === null ? "not known" : scales(each, value)));
       channels[each.name] = { text: texts.join(" or "), by: seen.deciders[each.name] };
     }
     const flown = Object.keys(seen.modes).filter((name) => seen.modes[name] === true);
-    editor.postMessage({ kind: "shown", shown: { channels, modes: flown } });
+    post({ kind: "shown", shown: { channels, modes: flown } });
   }
 
   function scales(channel, value) {
@@ -61,6 +66,7 @@
 
   function put(state, memory, words) {
     explorer.dispatchEvent(new CustomEvent("show", { detail: { state, memory, words } }));
+    keep({ words });
   }
 
   function try_state({ controls, conditions, words }) {
@@ -70,6 +76,7 @@
     const on = Object.fromEntries(conditions.map((name) => [name, true]));
     const last = Object.fromEntries(model.conditions.map((each) => [each.name, true])); // nothing toggles by being asked
     put(state, setuplint.evaluate(model, state, { on, last }).memory, words);
+    post({ kind: "tried" });
     explorer.scrollIntoView({ block: "start" });
   }
 
@@ -118,7 +125,7 @@
     code.classList.add("setuplint-place");
     code.tabIndex = 0;
     code.setAttribute("role", "link");
-    const open = () => editor.postMessage({ kind: "open", line });
+    const open = () => post({ kind: "open", line });
     code.addEventListener("click", open);
     code.addEventListener("keydown", (event) => event.key === "Enter" && open());
   }
@@ -133,8 +140,8 @@
     explorer.addEventListener("shown", ({ detail }) => tell(detail));
     const state = here.shown ? fitted(here.shown.state) : setuplint.rest(model, true);
     const memory = here.shown ? here.shown.memory : { on: {}, last: {} };
-    put(state, here.shown ? memory : setuplint.evaluate(model, state, memory).memory, "");
+    put(state, here.shown ? memory : setuplint.evaluate(model, state, memory).memory, here.words);
   }
   scrollTo(0, here.scroll);
-  editor.postMessage({ kind: "ready" });
+  post({ kind: "ready" });
 })();

@@ -24,6 +24,8 @@ class Page {
   private timer: NodeJS.Timeout | undefined;
   private waiting: object[] = []; // for a page that is being loaded
   private followed: object | undefined; // where the cursor was last: marked again when the page is made again
+  private tried: object | undefined; // until the page that stands has it: one that is made again meanwhile loses what it heard
+  private making = ""; // which making of the page stands
   private isLoaded = false;
   private loaded = ""; // the setup that its page is of
 
@@ -46,6 +48,7 @@ class Page {
   /** To another setup. What is sent from now on is for its page. */
   turn(uri: string): void {
     this.uri = uri;
+    this.tried = undefined;
     this.isLoaded = false;
     this.refresh(0);
   }
@@ -56,7 +59,13 @@ class Page {
     this.send(this.followed);
   }
 
-  send(message: object): void {
+  tryState(trial: object): void {
+    this.waiting = this.waiting.filter((each) => each !== this.tried);
+    this.tried = { kind: "try", ...trial };
+    this.send(this.tried);
+  }
+
+  private send(message: object): void {
     if (this.isLoaded) void this.panel.webview.postMessage(message);
     else this.waiting.push(message);
   }
@@ -73,18 +82,25 @@ class Page {
     this.isLoaded = false;
     this.loaded = uri;
     this.panel.title = `${TITLES[this.kind]}: ${page.name}`;
+    this.making = randomBytes(16).toString("base64");
     const { script, style } = this.pages.bridge;
-    this.panel.webview.html = webviewHtml(page.html, randomBytes(16).toString("base64"), script, style, uri);
+    this.panel.webview.html = webviewHtml(page.html, this.making, script, style, uri);
   }
 
-  private hear(message: { kind: string; shown: Shown; line: number }): void {
-    if (message.kind === "ready") {
-      this.isLoaded = true;
-      const messages = this.waiting.splice(0);
-      if (this.followed && !messages.includes(this.followed)) messages.push({ ...this.followed, still: true });
-      messages.forEach((each) => this.send(each));
-    } else if (message.kind === "shown") this.pages.onShown(this.uri, message.shown);
-    else if (message.kind === "open") void this.pages.openLine(this.uri, message.line);
+  private hear(message: { kind: string; making: string; shown: Shown; line: number }): void {
+    if (message.kind === "open") return void this.pages.openLine(this.uri, message.line);
+    if (message.making !== this.making) return; // a page that is being replaced
+    if (message.kind === "ready") this.tellLoaded();
+    else if (message.kind === "tried") this.tried = undefined;
+    else if (message.kind === "shown") this.pages.onShown(this.uri, message.shown);
+  }
+
+  private tellLoaded(): void {
+    this.isLoaded = true;
+    const messages = this.waiting.splice(0);
+    if (this.tried && !messages.includes(this.tried)) messages.push(this.tried);
+    if (this.followed && !messages.includes(this.followed)) messages.push({ ...this.followed, still: true });
+    messages.forEach((each) => this.send(each));
   }
 }
 
@@ -147,7 +163,7 @@ export class Pages {
       return;
     }
     const words = `${trial.kind} ${trial.name}: ${tried.steps.join("; ")}.`;
-    this.show("report", trial.uri).send({ kind: "try", words, controls: tried.controls, conditions: tried.conditions });
+    this.show("report", trial.uri).tryState({ words, controls: tried.controls, conditions: tried.conditions });
     const part: Part = { table: TABLES[trial.kind] ?? trial.kind, name: trial.name, line: 0 };
     for (const page of this.open.values()) if (page.kind !== "report") page.follow(part, []);
   }
