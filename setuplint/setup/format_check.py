@@ -255,7 +255,10 @@ def _missing(notes: Notes, place: ErrorPlace) -> None:
         )  # fmt: skip
         return
     message = f"{dotted(path)} has no {key}"
-    notes.add("not-a-setup", path, message, f"add {key} = {place.notes['example']}", subject=subject, lose=False)
+    # Which of several words is not ours to propose: a hold that springs back is a hazard.
+    words = place.node.get("expected", ())
+    values = word_list(f'"{word}"' for word in words) if len(words) > 1 else place.notes["example"]
+    notes.add("not-a-setup", path, message, f"add {key} = {values}", subject=subject, lose=False)
     notes.lose(place.path)
 
 

@@ -440,6 +440,14 @@ def test_lists_of_channels() -> None:
         assert "where 2 belong" in only(("channels.motor.travel", travel)).message
 
 
+def test_which_word_a_missing_key_has_is_not_proposed() -> None:
+    """A throttle hold on a switch that springs back would be a hazard of the remedy's making."""
+    _, built = load({"format": 1, "switches": {"hold": {"positions": ["off", "on"]}}})
+    (problem,) = built.problems
+    assert problem.help == 'add kind = "momentary", "two-position", "three-position" or "selector"'
+    assert only(("receiver-supply", {})).help.startswith('add kind = "regulator", "lipo", ')
+
+
 def test_failsafe_names_channels() -> None:
     problem = only(("failsafe.moto", -100), ("failsafe.motor", ABSENT))
     assert (problem.rule, problem.path, problem.key) == ("unknown-name", ("failsafe", "moto"), True)
