@@ -182,7 +182,7 @@ def _wrong_type(notes: Notes, place: ErrorPlace) -> None:
     is_number_in_quotes = _kind_of_value(value) == "text" and _numeric(value) and "number" in expected_words(place.node)
     if is_number_in_quotes:
         help = "write the number without quotes"
-    elif meant := value_meant(str(value), place.node, place.notes.get("unit", "")):
+    elif (meant := value_meant(str(value), place.node, place.notes.get("unit", ""))) and meant != str(value):
         help = f"did you mean {meant}?"
     elif place.node["type"] == "typed-dict":
         help = f"write [{dotted(path)}] with its keys below it" if "[" not in dotted(path) else "write { ... }"
