@@ -64,7 +64,7 @@ class Asking:
     records: Mapping[str, bytes] | None = None  # those that stand beside the setup; None: nobody asks for one
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
     reckoned: bool = False  # it was asked for, and is another at the field
-    memory: tuple[RuleMemory, Asking] | None = None  # what was said of other files, and whose it is: no variant's
+    memory: tuple[RuleMemory, Decider] | None = None  # what was said of other files, and whose it is: no variant's
 
     # -- asking
 
@@ -175,7 +175,7 @@ class Asking:
         again of a part where all that this rests on was the same before."""
         spoken = frozenset(pair for pair in self.spoken if pair[0] in self.rule.said_by)
         for part in parts:
-            if self.memory is None or self.memory[1] is not self:
+            if self.memory is None or self.memory[1] is not self.decider:
                 yield from function(self, part)
                 continue
             own = replace(self, unjudged={}, undecided=[], remarks=[], memory=None)

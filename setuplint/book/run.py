@@ -129,6 +129,7 @@ class Run:
     records: Mapping[str, bytes] | None = None
     memory: RuleMemory | None = None
     reads: Reads = field(default_factory=Reads)
+    watched: Setup | None = None  # the same, which notes what is read of it; with a memory alone
     _decider: Decider | None = None
     asked: list[AskedRule] = field(default_factory=list)
     spoken: set[tuple[str, str]] = field(default_factory=set)
@@ -150,10 +151,12 @@ class Run:
         """Take what is kept, and keep what is not yet."""
         from setuplint.book.kept import RuleMemory
         from setuplint.setup.contents import contents
+        from setuplint.setup.watched import watched
 
         known = kept.known(contents(texts, problems))
         if known is not None:
             self.memory = RuleMemory(kept, known, self.by.rules, self.reads, self.spent)
+            self.watched = watched(self.setup, self.reads)
 
     def keep_no_more(self) -> None:
         """What took much work by itself is asked to the end without kept answers, so that it need not be begun again."""
@@ -234,9 +237,8 @@ class Run:
 
         def judged() -> RuleAnswer:
             from setuplint.book.kept import RuleAnswer
-            from setuplint.setup.watched import watched
 
-            findings = self.answers(rule, watched(self.setup, self.reads), self.decider, self.spoken)
+            findings = self.answers(rule, self.watched or self.setup, self.decider, self.spoken)
             ask = self.asked.pop()
             return RuleAnswer(tuple(findings), tuple(ask.unjudged), tuple(ask.undecided), tuple(ask.remarks))
 
@@ -250,7 +252,7 @@ class Run:
         ask = Asking(setup, decider, rule, self.by.rules, self.today, spoken=spoken, habits=self.usual,
                      records=self.records)  # fmt: skip
         if self.memory is not None and type(setup) is not Setup:  # watched
-            ask.memory = self.memory, ask
+            ask.memory = self.memory, decider
         self.asked.append(AskedRule(rule, ask.unjudged, ask.undecided, ask.remarks))
         unreadable = list(unreadable_keys(setup, rule))
         for path in unreadable:
