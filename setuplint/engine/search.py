@@ -278,7 +278,8 @@ class Search(Recall):
         return {name: Fixed(self.reach.sat, value, value) for name, value in values.items()}
 
     def _find(self, asked: f.Formula, at_power_up: bool, trim: bool) -> Answer:
-        cone = self.cone([asked]) | ({("trim", "")} if trim else set())
+        cone = self.reach.cones.of([asked])  # `find` noted it
+        cone = cone | {("trim", "")} if trim else cone
 
         def question(frame: Frame) -> int:
             return self._frame(frame, trim).holds(asked)
