@@ -247,7 +247,7 @@ class Search(Recall):
             found = self.reach.at_power_up(question, cone, instant) if at_power_up else self.reach.ask(question, cone)
             if found is None:
                 return Answer(IMPOSSIBLE)
-            if found.hasty or found.points:  # there may be no case to show, or none within the budget
+            if found.hasty:  # there may be no case to show
                 case = self._show(found, cone, check, movement_of)
                 if case is not None:
                     return Answer(FOUND, lambda: case, reads=self.reads)
