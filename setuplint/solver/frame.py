@@ -95,10 +95,14 @@ class Frame(Outputs):
 
     def _truth(self, formula: f.Formula) -> Rails:
         match formula:
-            case f.And(items):
-                return self.all_of(self.truth(item) for item in items)
-            case f.Or(items):
-                return self.any_of(self.truth(item) for item in items)
+            case f.And(items) | f.Or(items):
+                settles = known(FALSE if isinstance(formula, f.And) else TRUE)
+                found = []
+                for item in items:
+                    found.append(self.truth(item))
+                    if found[-1] == settles:
+                        return settles
+                return self.all_of(found) if isinstance(formula, f.And) else self.any_of(found)
             case f.Not(item):
                 true, false = self.truth(item)
                 return false, true
