@@ -34,6 +34,9 @@ class Exact(Fraction):
     def __hash__(self) -> int:  # type: ignore[override]
         return hash(self._numerator) if self._denominator == 1 else Fraction.__hash__(self)
 
+    def __float__(self) -> float:
+        return self._numerator / self._denominator
+
     def __bool__(self) -> bool:
         return bool(self._numerator)
 
