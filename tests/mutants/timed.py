@@ -186,8 +186,13 @@ def each_movement(reach: Reach) -> Iterator[tuple[Moment, Array, Moment, Array, 
 
 
 def hold_slow(reach: Reach) -> Verdict:
-    if "hold" not in reach.world.intent:
-        return False
+    world = reach.world
+    asked = [("hold", "rotor driven", world.rotor_free), ("stop", "motor runs", world.motor_off)]
+    verdicts = [stopped_late(reach, *each) for each in asked if each[0] in world.intent]
+    return True if True in verdicts else None if None in verdicts else False
+
+
+def stopped_late(reach: Reach, intent: str, on: str, most: Fraction | None) -> Verdict:
     if reach.motor is None or reach.world.motor_off is None:
         return None
     world = narrow(reach.world, [reach.motor])
@@ -196,12 +201,12 @@ def hold_slow(reach: Reach) -> Verdict:
     seen: set[object] = set()
     for moment, where, after, moved, movement in each_movement(reach):
         for choice in reach.choices[:3]:
-            called = where & moved & reach.called(after, "hold") & reach.no(after, choice, "rotor driven")
-            picked = called & reach.yes(moment, choice, "flying")
+            called = where & moved & reach.called(after, intent) & reach.no(after, choice, on)
+            picked = called & ~reach.called(moment, intent) & reach.yes(moment, choice, "flying")
             told = [moment.output(reach.motor, choice)]
             for run in runs(reach, world, moment, picked, after, movement, told, seen):
                 for t, sample in samples(world, run, choice, [JUST_LATE]):
-                    if t == JUST_LATE and above(world, sample, world.rotor_free):
+                    if t == JUST_LATE and above(world, sample, most):
                         return True
     return False
 
