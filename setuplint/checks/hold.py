@@ -123,8 +123,9 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
         return
     switches = list(dict.fromkeys(s for s, _ in movements))
     what = f"no one movement of {' or '.join(switches)} calls" if switches else "no switch calls"
-    sticks = [s for s in ask.setup.sticks if s in names_of_kind(decider.cone([CALLED]), "stick")]
-    waits = f", which waits for the {' and '.join(sticks)} stick too" if sticks else ""
+    read = names_of_kind(decider.cone([CALLED]), "stick")
+    sticks = [f"the {s.name} {'knob' if s.knob else 'stick'}" for s in ask.setup.sticks.values() if s.name in read]
+    waits = f", which waits for {' and '.join(sticks)} too" if sticks else ""
     yield ask.finding(
         "hold", f"in flight, with {running_words(ask, case)}, {what} the throttle hold{waits}", ("intent", "hold"), case
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import islice
+from os.path import commonprefix
 
 from setuplint.hints import Any
 from setuplint.named_tuple import NamedTuple
@@ -94,7 +95,9 @@ class Nearest:
         if not candidates or len(name) > 60 or len(candidates) > self.left:
             return None
         self.left -= len(candidates)
-        from difflib import get_close_matches
+        from difflib import SequenceMatcher, get_close_matches
 
-        found = get_close_matches(name, candidates, 1, 0.6 if len(name) < 5 else 0.7)
-        return found[0] if found else None
+        def likeness(near: str) -> tuple[float, int]:  # moter is as near to other as to motor, but for its beginning
+            return SequenceMatcher(None, near, name).ratio(), len(commonprefix((near, name)))
+
+        return max(get_close_matches(name, candidates, 3, 0.6 if len(name) < 5 else 0.7), key=likeness, default=None)

@@ -448,6 +448,11 @@ def test_which_word_a_missing_key_has_is_not_proposed() -> None:
     assert only(("receiver-supply", {})).help.startswith('add kind = "regulator", "lipo", ')
 
 
+def test_of_words_as_near_the_one_that_begins_the_same_was_meant() -> None:
+    """A motor whose channel drives "other" is judged by no rule about danger."""
+    assert only(("channels.motor.drives", "moter")).help.startswith("did you mean “motor”?")
+
+
 def test_a_number_is_not_said_to_be_meant_where_it_stands() -> None:
     _, built = load({"format": 1, "curves": {"soft": {"points": [-100, 20, 60]}}})
     assert {each.help for each in built.problems} == {"write for example points = [[-100, -100], [0, 16], [100, 100]]"}
