@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import islice
-from os.path import commonprefix
 
 from setuplint.hints import Any
 from setuplint.named_tuple import NamedTuple
@@ -97,7 +96,7 @@ class Nearest:
         self.left -= len(candidates)
         from difflib import SequenceMatcher, get_close_matches
 
-        def likeness(near: str) -> tuple[float, int]:  # moter is as near to other as to motor, but for its beginning
-            return SequenceMatcher(None, near, name).ratio(), len(commonprefix((near, name)))
+        def likeness(near: str) -> tuple[float, bool]:  # moter is as near to other as to motor, but for its beginning
+            return SequenceMatcher(None, near, name).ratio(), near[0] == name[0]
 
         return max(get_close_matches(name, candidates, 3, 0.6 if len(name) < 5 else 0.7), key=likeness, default=None)
