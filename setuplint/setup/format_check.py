@@ -310,3 +310,5 @@ def note_bad_name(notes: Notes, path: Path, item: str | None = None) -> None:
     message = f"{quoted(name)} is not a name: names are lower-case letters and digits, words joined by “-”"
     subject = "" if item is not None else f"{dotted(path[:-1])}: {name}"
     notes.add("not-a-setup", path, message, help, subject=subject, key=item is None)
+    if item is None and len(path) == 2 and better[:1].isalpha() and better not in notes.value_at(path[:1]):
+        notes.misnamed.setdefault(str(path[0]), {})[name] = better

@@ -476,6 +476,22 @@ def test_no_remedy_proposes_what_may_be_the_opposite(path: str, value: Any, help
     assert help in [problem.help for problem in built.problems]
 
 
+@pytest.mark.parametrize(
+    "path", ["switches.hold", "conditions.low", "channels.motor", "modes.sport", "sensors.pack", "overrides.held"]
+)
+def test_a_part_whose_name_is_none_is_told_once_and_not_relied_on(path: str) -> None:
+    """Not: there is no switch “hold”, did you mean Hold? Nor that nothing overrides a channel Motor."""
+    kind, name = path.split(".")
+    wrong = name.capitalize()
+    _, built = load(
+        {**edited(), kind: {wrong if each == name else each: part for each, part in edited()[kind].items()}}
+    )
+    (problem,) = built.problems
+    assert (problem.path, problem.help) == ((kind, wrong), f"did you mean {name}?")
+    assert (kind, name) in built.setup.broken
+    assert wrong not in getattr(built.setup, kind)
+
+
 def test_failsafe_names_channels() -> None:
     problem = only(("failsafe.moto", -100), ("failsafe.motor", ABSENT))
     assert (problem.rule, problem.path, problem.key) == ("unknown-name", ("failsafe", "moto"), True)
