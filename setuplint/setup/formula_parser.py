@@ -24,6 +24,7 @@ class Token(NamedTuple):
     end: int
 
 
+COMPARISONS = {"below": "<", "under": "<", "above": ">", "over": ">"}
 HOW = "write for example “hold is on”, “pack < 21.6”, “mode is normal” or a condition's name"
 
 
@@ -145,6 +146,14 @@ class _Parser:
         near = joining_word_meant(self.now.text, among)
         return f"did you mean {near}?" if near else ""
 
+    def left_out(self, words: list[Token]) -> str:
+        """What words that stand side by side lack between them, as a remedy: hold on, pack below 21.6, low annd hold is on."""
+        after, word = self.found[self.at + len(words) - 1], words[1].text
+        if after.kind == "number" and word in COMPARISONS:
+            return f"did you mean {COMPARISONS[word]}?"
+        is_last = len(words) == 2 and (after.kind in ("end", ")") or after.text in ("and", "or"))
+        return self.meant("and", "or", "is") or (f"did you mean “is {word}”?" if is_last else HOW)
+
     def word(self, text: str) -> bool:
         if self.now.kind == "name" and self.now.text == text:
             self.at += 1
@@ -220,7 +229,7 @@ class _Parser:
             return Atom("predicate", tuple(words))
         if len(words) > 1:
             self.at -= len(words) - 1
-            self.fail("and, or, is, a comparison or the end", self.meant("and", "or", "is") or HOW)
+            self.fail("and, or, is, a comparison or the end", self.left_out(words))
         if first.text in RESERVED:
             self.at -= 1
             self.fail("a name", HOW)

@@ -145,6 +145,8 @@ def _fields(node: Any) -> Iterator[tuple[str, Any]]:
 def formula_word_meant(text: str, start: int, end: int) -> tuple[int, int, str]:
     """Of what is no part of a formula: which stretch to replace, and by what; empty where that is not certain."""
     word = text[start:end]
+    if word in ("=", "==") and text[end:].lstrip()[:1].isalpha():
+        return start, end, "is"
     if word in OPERATORS:
         return start, end, OPERATORS[word]
     before = re.search(r"-?[0-9][0-9.]*[ ]?$", text[max(0, start - LONGEST) : start])

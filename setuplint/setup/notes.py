@@ -23,6 +23,7 @@ class Notes:
         self.lost: set[Path] = set()
         self.broken: set[Path] = set()
         self.gone: frozenset[Path] = frozenset()  # under these, what is absent is unknown
+        self.misnamed: dict[str, dict[str, str]] = {}  # of each kind: what parts are called, and what is a name
         self.nearest = Nearest()
         self._seen: set[tuple[str, str, Path, bool, tuple[int, int] | None]] = set()
 
