@@ -5,7 +5,7 @@ and lowest before the movement."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -279,11 +279,21 @@ def start_in_idle_up(reach: Reach) -> Verdict:
         return None
     world = narrow(reach.world, [reach.motor])
     up = reach.power_up[0].at({"throttle": Fraction(-100)})
-    return any(driven_soon(world, run, choice) for run, choice in released_runs(reach, world, up, reach.in_idle_up(up)))
+
+    def idle_up_or_behind(switch: str, after: Moment) -> Array:
+        """In idle-up, or moved into it, as wherever else the switch releases the hold."""
+        forced = reach.in_idle_up(after)
+        for other in (up.moved(switch, word) for word in reach.world.switches[switch]):
+            forced = forced & (reach.called(other, "hold") | reach.in_idle_up(other))
+        return reach.in_idle_up(up) | forced
+
+    return any(driven_soon(world, run, choice) for run, choice in released_runs(reach, world, up, idle_up_or_behind))
 
 
-def released_runs(reach: Reach, world: World, up: Moment, where: Array) -> Iterator[tuple[Run, Choice]]:
-    """The movements that release the hold out of a power-up state that is admitted."""
+def released_runs(
+    reach: Reach, world: World, up: Moment, where: Callable[[str, Moment], Array]
+) -> Iterator[tuple[Run, Choice]]:
+    """The movements that release the hold out of a power-up state that is admitted; `where` is given the switch and after."""
     assert reach.motor is not None
     admitted = reach.grid.constant(True)
     if reach.start_possible and reach.world.requires is not None:
@@ -295,7 +305,9 @@ def released_runs(reach: Reach, world: World, up: Moment, where: Array) -> Itera
             released = reach.called(up, "hold") & ~reach.called(after, "hold") & ~up.is_at(switch, word)
             for choice in reach.choices[:3]:
                 told = [after.output(reach.motor, choice)]
-                for run in runs(reach, world, up, admitted & where & released, after, (switch, word), told, seen):
+                for run in runs(
+                    reach, world, up, admitted & where(switch, after) & released, after, (switch, word), told, seen
+                ):
                     yield run, choice
 
 
@@ -313,7 +325,7 @@ def start_stick_up(reach: Reach) -> Verdict:
     world, up = narrow(reach.world, [reach.motor]), reach.power_up[0]
     sprung = reach.yes(up, {}, "sprung switches released")
     where = up.compare("throttle", ">", Fraction(-90)) & ~reach.in_idle_up(up) & sprung
-    for run, choice in released_runs(reach, world, up, where):
+    for run, choice in released_runs(reach, world, up, lambda *_: where):
         low = Run({**run.before, "throttle": Fraction(-100)}, run.memory, run.switch, run.word)
         if driven_soon(world, run, choice) and not driven_soon(world, low, choice):
             return True
