@@ -311,4 +311,4 @@ def note_bad_name(notes: Notes, path: Path, item: str | None = None) -> None:
     subject = "" if item is not None else f"{dotted(path[:-1])}: {name}"
     notes.add("not-a-setup", path, message, help, subject=subject, key=item is None)
     if item is None and len(path) == 2 and better[:1].isalpha() and better not in notes.value_at(path[:1]):
-        notes.misnamed.setdefault(str(path[0]), {})[name] = better
+        notes.misnamed[path[0], better] = name

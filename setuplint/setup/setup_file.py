@@ -59,7 +59,7 @@ class SetupFile:
 
     def _parts_of_kind(self, kind: str) -> dict[str, Fields]:
         """The named parts of a kind; also those of which the file has a name alone: in a table whose heading is
-        misspelt, lost with its line, or misspelt itself. These come first: what a lost mode does comes before what others do."""
+        misspelt, or lost with its line. These come first: what a lost mode does comes before what others do."""
         found: dict[str, Fields] = {}
         for heading, meant in self.misspelt.items():
             if meant == kind and isinstance(self.values[heading], dict):
@@ -72,13 +72,14 @@ class SetupFile:
             for path in document.broken:
                 if len(path) >= 2 and path[0] == kind and path[1] not in table:
                     found[str(path[1])] = Fields(self.notes, (kind, str(path[1])), None)
-        misnamed = self.notes.misnamed.get(kind, {})
-        found.update({meant: Fields(self.notes, (kind, meant), None) for meant in misnamed.values()})
         for name in found:
             self.notes.damage((kind, name))
-        for name in table:
-            if name not in misnamed:
-                found[name] = Fields(self.notes, (kind, name), table[name])
+        misnamed = {written: str(path[1]) for path, written in self.notes.misnamed.items() if path[0] == kind}
+        for written in map(str, table):
+            known_as = misnamed.get(written, written)
+            found[known_as] = Fields(self.notes, (kind, known_as), table[written])
+        for name in misnamed.values():
+            self.notes.damage((kind, name))
         return found
 
 
