@@ -290,6 +290,8 @@ class _Resolver:
             offered, help = self.names.of_kinds(*wanted), "declare it, or write another name"
             if "condition" in wanted and (switch := self.names.switch_with(name)):
                 offered, help = iter(()), f"did you mean “{switch} is {name}”?"
+            elif self.claim and name in self.names.channels:
+                offered, help = iter(()), f"did you mean “output {name}”?"
             return self.unknown_name(word, name, message, offered, help)
         use = USES[kind].format(name, (self.names.positions.get(name) or ("on",))[-1] if kind == "switch" else name)
         self.problem(

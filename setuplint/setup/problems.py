@@ -80,7 +80,7 @@ def word_list(words: Iterable[str], last: str = "or") -> str:
 TRADE_WORDS = {
     "2-position": "two-position", "3-position": "three-position", "2-pos": "two-position", "3-pos": "three-position",
     "sprung": "momentary", "spring": "momentary", "throttle": "motor", "esc": "motor", "roll": "aileron", "yaw": "rudder",
-    "gyro": "gyro-gain", "linear": "none", "delay": "after",
+    "gyro": "gyro-gain", "bec": "regulator", "linear": "none", "delay": "after",
 }  # fmt: skip
 
 

@@ -334,7 +334,12 @@ def test_claims_of_rules_and_questions() -> None:
         ("hold on on", "“on” stands where and, or, is, a comparison or the end", "write for example “hold is on”"),
         ("pack over 21", "“over” stands where and, or, is, a comparison or the end", "did you mean >?"),
         ("hold == on", "“==” is not a part of a formula", "did you mean is?"),
-        ("pack == 21", "“==” is not a part of a formula", "write names in lower case"),
+        ("pack == 21", "“==” is not a part of a formula", "compare a number by <, <=, > or >="),
+        ("hold is on, save is pulled", "“,” is not a part of a formula", "write “and” or “or” between two"),
+        ("!hold is on", "“!hold” is not a part of a formula", "did you mean not hold?"),
+        ("hold is on xor save is pulled", "“xor” stands where and, or", "write “and” or “or” between"),  # not: or
+        ("output motor below 20", "“below” stands where <, <=, > or >= is expected", "did you mean <?"),
+        ("motor running", "“running” stands where and, or, is", "did you mean “motor runs”?"),
         ("pack <", "the formula ends where a number is expected", "“pack < 21.6”"),
         ("mode calm", "“calm” stands where “is” is expected", "“mode is normal”"),
     ],
