@@ -43,7 +43,7 @@ CELLS: Mapping[type, str] = {
 }
 
 MOTOR = "motor"
-LATE = "-slow"  # how rules about what is called and comes late are called: hold-slow, rescue-slow
+LATE = {"hold-slow": ("hold called", "stop called"), "rescue-slow": ("rescue called",)}  # what is called and comes late
 WHOLE_FILE = "setup"  # the subject of a finding about all of it
 
 
@@ -89,8 +89,8 @@ class Asking:
         patience = self.patience if patience is None else patience
         if patience is None:
             return self.decider.find(formula, trim=trim)
-        late = [rule.removesuffix(LATE) for rule in self.rule.said_by if rule.endswith(LATE) and self.said(rule)]
-        passing = tuple(f.Predicate(f"{call} called") for call in late)
+        late = [LATE[rule] for rule in self.rule.said_by if rule in LATE and self.said(rule)]
+        passing = tuple(f.Predicate(call) for calls in late for call in calls)
         aloft = "aloft" in self.rule.limits
         ask = partial(self.decider.find_moment, formula, patience, aloft=aloft, trim=trim)
         answer = ask(passing=passing)

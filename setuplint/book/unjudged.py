@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from setuplint.book.rule_file import Rule
 from setuplint.findings import Finding, NotJudged, Place
 from setuplint.setup.model import Path, Setup
+from setuplint.setup.predicates import reason_no_channel
 
 DANGERS = "dangers-not-judged"
 NOT_GIVEN = " is not given"
@@ -19,6 +20,8 @@ GOT = {
     "intent.hold": "write under [intent] what calls the throttle hold",
     "intent.level": "write under [intent] which output makes the stabiliser level the craft",
 }
+MOTOR = "channels"  # the subject where no channel drives a motor
+WHICH_MOTOR = 'Write drives = "motor" into the channel of the speed controller; of each, where there are several.'
 FROM_THE_TRANSMITTER = "the sheet has a field for it: read it off the transmitter"
 
 
@@ -28,21 +31,28 @@ def dangers_not_judged(setup: Setup, rules: Mapping[str, Rule], notes: Iterable[
     rule = rules[DANGERS]
     waiting: dict[str, list[str]] = {}
     for note in notes if setup.channels else ():
-        key = missing_key(note)
+        key = missing_key(setup, note)
         if key and note.rule in rules and rules[note.rule].signal == "danger":
             waiting.setdefault(key, []).append(note.rule)
     for key, names in waiting.items():
         listed = ", ".join(dict.fromkeys(names))
+        lacking = "no channel drives a motor" if key == MOTOR else f"{key} is not given"
         yield Finding(
-            rule.name, rule.signal, f"{key} is not given, and without it these rules about danger are not judged: {listed}",
+            rule.name, rule.signal, f"{lacking}, and without it these rules about danger are not judged: {listed}",
             key, Place(nearest_declared(setup, key)), why=rule.why,
-            remedy=f"Give {key}: {GOT.get(key, FROM_THE_TRANSMITTER)}.",
+            remedy=WHICH_MOTOR if key == MOTOR else f"Give {key}: {GOT.get(key, FROM_THE_TRANSMITTER)}.",
         )  # fmt: skip
 
 
-def missing_key(note: NotJudged) -> str:
+def missing_key(setup: Setup, note: NotJudged) -> str:
     """The key that a rule waits for; empty where it is something else, such as a key that cannot be read."""
-    return note.because.removesuffix(NOT_GIVEN) if note.because.endswith(NOT_GIVEN) else ""
+    because = note.because
+    if because == reason_no_channel(setup, "motor"):
+        motors = setup.driving("motor")
+        if not motors:  # unless one says what it drives in a word that is none, and has a finding of its own
+            return "" if any(("channels", name, "drives") in setup.broken for name in setup.channels) else MOTOR
+        because = setup.undescribed(motors[0].name)
+    return because.removesuffix(NOT_GIVEN) if because.endswith(NOT_GIVEN) else ""
 
 
 def nearest_declared(setup: Setup, key: str) -> Path:

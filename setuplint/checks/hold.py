@@ -54,8 +54,9 @@ def hold_missing(ask: Asking) -> Iterator[Finding]:
 
 
 def hold_idles(ask: Asking) -> Iterator[Finding]:
-    """Hold called, the motor runs without driving the rotor, and there is no stop."""
-    if ask.setup.intent.stop is not None or not is_callable_hold(ask):
+    """Hold called, the motor runs without driving the rotor, and there is no stop, or none that anything calls."""
+    stop = ask.setup.intent.stop
+    if (stop is not None and not ask.proved_impossible(f.Predicate("stop called"))) or not is_callable_hold(ask):
         return
     if ask.broken("intent", "stop"):
         ask.not_judged("intent.stop cannot be read")
@@ -64,6 +65,7 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
     if not ask.possible(idles):
         return
     off = ask.setup.craft.motor_off
+    no_stop = "there is no [intent] stop" if stop is None else "nothing can call the [intent] stop"
     for channel in ask.motors:
         runs = f.both(idles, f.OutputCompare(channel.name, ">", surely_runs_above(ask.setup) if off is None else off))
         for override, case in claims.stop_causes(ask, runs, channel.name, CALLED):
@@ -73,7 +75,7 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
             yield ask.finding(
                 override or channel.name,
                 f"with the throttle hold on, {who} lets the motor idle: {channel.name} at {both_scales(value)}"
-                f"{'' if off is None else f', above motor-off at {percent(off)}'}, and there is no [intent] stop",
+                f"{'' if off is None else f', above motor-off at {percent(off)}'}, and {no_stop}",
                 claims.cause_place(ask, channel.name, override, case),
                 case,
                 related=[Place(("intent", "hold"), "what calls hold"), *claims.servo_places(ask, case, channel.name)],
@@ -123,8 +125,9 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
         return
     switches = list(dict.fromkeys(s for s, _ in movements))
     what = f"no one movement of {' or '.join(switches)} calls" if switches else "no switch calls"
-    sticks = [s for s in ask.setup.sticks if s in names_of_kind(decider.cone([CALLED]), "stick")]
-    waits = f", which waits for the {' and '.join(sticks)} stick too" if sticks else ""
+    read = names_of_kind(decider.cone([CALLED]), "stick")
+    sticks = [f"the {s.name} {'knob' if s.knob else 'stick'}" for s in ask.setup.sticks.values() if s.name in read]
+    waits = f", which waits for {' and '.join(sticks)} too" if sticks else ""
     yield ask.finding(
         "hold", f"in flight, with {running_words(ask, case)}, {what} the throttle hold{waits}", ("intent", "hold"), case
     )

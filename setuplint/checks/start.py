@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from itertools import islice
 
 from setuplint.book.asking import Asking, both_scales, seconds
 from setuplint.checks import amend, claims
@@ -16,7 +15,6 @@ from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame
 from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.plain.evaluate import evaluate, truth
-from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
 from setuplint.setup.predicates import reason_no_channel, runs_at, surely_runs_above
@@ -197,58 +195,6 @@ def first_instant(ask: Asking, formula: f.Formula) -> Case | None:
     cone = decider.cone([formula])
     case = ask.noted(decider.ask(question, cone, check, at_power_up=True, instant=True), "start")
     return None if case is None else instant(case)
-
-
-def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
-    """Start allowed in an idle-up mode; one movement releases hold, and the rotor is driven within the limit."""
-    ask = ask.as_enforced()
-    if ask.setup.craft.soft_start or ask.setup.intent.hold is None:
-        return
-    limit = ask.limit("within")
-    for mode in ask.setup.modes.values():
-        if not mode.idle_up:
-            continue
-        before = f.both(HOLD, stick_at_bottom(ask), f.ModeIs(mode.name))
-        start = ask.decider.find(before, at_power_up=True)
-        ask.note(start, mode.name)
-        if not start.found:
-            continue
-        for case in release_movements(ask, before, mode.name):
-            assert case.after is not None
-            run = simulate(ask.as_decided(), case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit)
-            driven = [m.evaluation.outputs for m in islice(run, 1, None) if driving_motors(ask, m.evaluation.outputs)]
-            if not driven:
-                continue
-            channel = driving_motors(ask, driven[0])[0].name
-            peak = max(value for outputs in driven if (value := outputs[channel]) is not None)
-            switch, position = case.movement or ("", "")
-            yield ask.finding(
-                "start",
-                f"the transmitter can be switched on in idle-up mode {mode.name}; then {switch} to {position} releases "
-                f"the hold, and with the throttle stick {rest_words(ask)} {channel} goes to {both_scales(peak)} "
-                f"within {float(limit):g} s, and drives the rotor",
-                start_place(ask) or Place(("modes", mode.name)),
-                case,
-                related=[Place(("modes", mode.name), "an idle-up mode"), Place(("intent", "hold"), "what calls hold")],
-                outputs={channel: peak},
-                edit=amend.start_edit(ask, *(f.Not(f.ModeIs(m.name)) for m in ask.setup.modes.values() if m.idle_up)),
-            )
-            return
-
-
-def release_movements(ask: Asking, before: f.Formula, subject: str) -> Iterator[Case]:
-    """Movements out of a power-up state that release the hold: those after which the rotor is driven first."""
-    released = f.Not(HOLD)
-    whole = ask.find_movement(before, f.both(released, DRIVEN), subject, at_power_up=True)
-    if whole is not None:
-        yield whole
-    else:
-        unsure_movements(ask, before, f.both(released, DRIVEN), subject)
-    for movement in ask.decider.movements([HOLD]):
-        for after in (f.both(released, DRIVEN), f.both(released, f.Not(DRIVEN))):
-            case = ask.decider.find_movement(before, after, [movement], at_power_up=True).case
-            if case is not None:
-                yield case
 
 
 def unsure_movements(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> None:

@@ -30,7 +30,7 @@ class DelayQuestion:
     `then` holds once all has settled: where it does not, the settled state itself is wrong, and another rule says so.
     """
 
-    intent: str  # hold | rescue
+    intent: str  # hold | stop | rescue
     channel: Channel
     call: f.Formula
     then: f.Formula
@@ -40,28 +40,48 @@ class DelayQuestion:
     related: tuple[Place, ...] = ()
     before: f.Formula = f.TRUE  # holds before the movement
 
+    @property
+    def subject(self) -> str:
+        """The channel; what a stop does to it is another matter than what the hold does."""
+        return f"{self.channel.name} by stop" if self.intent == "stop" else self.channel.name
+
 
 def hold_slow(ask: Asking) -> Iterator[Finding]:
-    """From settled flying, calling hold leaves the rotor driven for too long."""
-    if ask.broken("intent", "hold"):
-        ask.not_judged("intent.hold cannot be read")
+    """From settled flying, calling hold leaves the rotor driven for too long, or calling stop the motor running."""
+    craft = ask.setup.craft
+    held = list(late_stops(ask, "hold", craft.rotor_free, f.Predicate("rotor driven"), "goes on driving the rotor"))
+    yield from held
+    said = [causes(finding) for finding in held]
+    for finding in late_stops(ask, "stop", craft.motor_off, f.Predicate("motor runs"), "goes on running"):
+        if not any(causes(finding) <= others for others in said):  # one cause, one finding
+            yield finding
+
+
+def late_stops(ask: Asking, intent: str, most: Fraction | None, on: f.Formula, words: str) -> Iterator[Finding]:
+    """What calls the intent brings a motor down to `most` late; `on` is what must not be any more."""
+    if ask.broken("intent", intent):
+        ask.missing("intent", intent)
         return
-    if ask.setup.intent.hold is None:
+    if getattr(ask.setup.intent, intent) is None:
         return
     if not ask.motors:
         ask.not_judged(reason_no_channel(ask.setup, "motor"))
-    free = ask.setup.craft.rotor_free
-    call = f.Predicate("hold called")
+    call = f.Predicate(f"{intent} called")
     for motor in ask.motors:
         if not may_wait(ask, call, f.OutputCompare(motor.name, "<=", motor.low)):
             continue
-        if free is None:
-            ask.not_judged(ask.setup.no_rotor_free())
+        if most is None:
+            ask.not_judged(ask.setup.no_rotor_free() if intent == "hold" else ask.setup.lacking("craft", "motor-off"))
             continue
-        stopped = f.OutputCompare(motor.name, "<=", free)
-        then = f.both(f.Not(f.Predicate("rotor driven")), stopped)
-        words = f"after the hold is called, {motor.name} goes on driving the rotor for {{}}"
-        yield from slow_findings(ask, DelayQuestion("hold", motor, call, then, [stopped], ask.limit("longest"), words))
+        stopped = f.OutputCompare(motor.name, "<=", most)
+        late = f"after the {intent} is called, {motor.name} {words} for {{}}"
+        then, limit = f.both(f.Not(on), stopped), ask.limit("longest")
+        yield from slow_findings(ask, DelayQuestion(intent, motor, call, then, [stopped], limit, late))
+
+
+def causes(finding: Finding) -> set[Path]:
+    """The conditions and ramps that make it late."""
+    return {place.path for place in (finding.primary, *finding.related) if place.path[0] != "intent"}
 
 
 def rescue_slow(ask: Asking) -> Iterator[Finding]:
@@ -125,7 +145,7 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
             limit=limit,
         )
     except OutOfBudget as end:
-        ask.undecided.append((channel.name, str(end)))
+        ask.undecided.append((question.subject, str(end)))
         return
     if delay.bound <= limit:
         return
@@ -133,7 +153,7 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
     if delay.case is None or last_seen < limit:
         most = f"{seconds(delay.bound)} ({cause_places(delay)})"
         why = f"it may take up to {most}, over {seconds(limit)}, but no run shows it"
-        ask.undecided.append((channel.name, why))
+        ask.undecided.append((question.subject, why))
         return
     yield late_finding(ask, question, delay)
 
@@ -161,7 +181,7 @@ def late_finding(ask: Asking, question: DelayQuestion, delay: Delay) -> Finding:
     parts = delay.parts
     places = [Place(path, f"takes {seconds(time)}") for path, time in parts]
     return ask.finding(
-        name,
+        question.subject,
         f"{question.late.format(taken)}, longer than {seconds(question.limit)}: {cause_places(delay)}",
         places[-1] if places else Place(("channels", name)),
         case,

@@ -147,7 +147,7 @@ class _Reading:
             return
         year, known = self.values["edition"], editions()
         if type(year) is not int:
-            yield self.value(("edition",), f"edition is a year like {NEWEST}")
+            yield self.value(("edition",), f"edition is a year like {NEWEST}, without quotes")
         elif year > NEWEST:
             yield self.value(("edition",), f"this setuplint knows no edition after {NEWEST}; use a newer version of it")
         elif year not in known:
@@ -216,8 +216,9 @@ class _Reading:
                 what = "a club's rule has no limits" if own else f"did you mean {near}?" if near else _explain()
                 yield self.key(path[:2], f"there is no rule {quoted(rule)} with limits; {what}")
             elif limit not in rules[rule].limits:
-                has = word_list(rules[rule].limits, "and")
-                yield self.key(path, f"{rule} has no limit {quoted(limit)}; its limits: {has}")
+                has = list(rules[rule].limits)
+                what = f"{rule} has no limit {quoted(limit)}" if limit or not has else f"write {rule}.{has[0]} = NUMBER"
+                yield self.key(path, f"{what}; its limits: {word_list(has, 'and')}")
             elif not rule_file.is_number(value):
                 yield self.value(path, "a limit is a number, under a thousand million")
             elif (rule, limit) in seen:

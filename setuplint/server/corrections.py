@@ -10,7 +10,7 @@ from setuplint.server.cursor import PIECE
 from setuplint.server.edits import edited_text
 from setuplint.source import Document, Span
 
-MEANT = re.compile(r"[dD]id you mean “?([a-z0-9.<>=-]+)”?\?")
+MEANT = re.compile(r"[dD]id you mean “?([a-z0-9.<>=-]+(?: [a-z0-9-]+)*)”?\?")
 GIVEN = re.compile(r"^Write (?:`(\[.*\])`|(true|false|inf|nan))\.$")
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
 NEXT_STATEMENT = re.compile(r"\[\[?[A-Za-z]|[A-Za-z0-9_\"'-][^=\[{,]*=")

@@ -58,7 +58,7 @@ class ErrorPlace(NamedTuple):
     node: Node
     value: Any
     field: str
-    notes: Mapping[str, str]  # of the field: example, what, unit
+    notes: Mapping[str, str]  # of the field: example, what, unit; else: what it may be of another kind
 
 
 def note_format_errors(notes: Notes, values: Mapping[str, Any]) -> None:
@@ -109,6 +109,8 @@ def _error_place(loc: tuple[str | int, ...], values: Any) -> ErrorPlace:
                 break
             if step != actual:
                 return ErrorPlace(path, OTHER_CHOICE, value, field, notes)
+            others = [choice for choice, label in node["choices"] if label != actual]
+            notes = {**notes, "else": " or ".join(expected_words(choice) for choice in others)}
             node = node["choices"][labels.index(actual)][0]
             continue
         if step == "[key]":
@@ -179,11 +181,16 @@ def _wrong_type(notes: Notes, place: ErrorPlace) -> None:
     from setuplint.setup.meant import value_meant
 
     path, value = place.path, place.value
+    value_as_read = None if isinstance(value, str) else str(value)
     is_number_in_quotes = _kind_of_value(value) == "text" and _numeric(value) and "number" in expected_words(place.node)
     if is_number_in_quotes:
         help = "write the number without quotes"
-    elif (meant := value_meant(str(value), place.node, place.notes.get("unit", ""))) and meant != str(value):
+    elif (meant := value_meant(str(value), place.node, place.notes.get("unit", ""))) and meant != value_as_read:
         help = f"did you mean {meant}?"
+    elif place.node["type"] == "literal":
+        help = "put the one that is meant there, in quotes"
+    elif place.node["type"] == "typed-dict" and path[-1] in place.node["fields"]:
+        help = f"give it a name: write [{dotted(path[:-1])}.NAME] above its keys"
     elif place.node["type"] == "typed-dict":
         help = f"write [{dotted(path)}] with its keys below it" if "[" not in dotted(path) else "write { ... }"
     else:
@@ -229,17 +236,18 @@ def _out_of_range(notes: Notes, place: ErrorPlace) -> None:
     unit = f" ({place.notes['unit']})" if "unit" in place.notes else ""
     limits = f"{number_text(node['ge'])} to {number_text(node['le'])}"
     message = f"{dotted(path)} is {notes.value_text(path, place.value)}, outside {limits}{unit}"
-    notes.add(rule, path, message, f"give a number from {limits}")
+    is_pulse = rule == "value-out-of-range" and 750 <= place.value <= 2250
+    help = f"give a number from {limits}" + (", in percent of travel and not the pulse in µs" if is_pulse else "")
+    notes.add(rule, path, message, help)
 
 
 def _no_such_word(notes: Notes, place: ErrorPlace) -> None:
     words = [str(word) for word in place.node["expected"]]
-    near = notes.nearest.match(place.value, words)
-    help = f"did you mean “{near}”? " if near else ""
+    near = notes.nearest.match(place.value, words) if len(place.value) > 2 else None  # none is not what “on” means
     message = f"{dotted(place.path)} is {notes.value_text(place.path, place.value)}, which it cannot be"
-    notes.add(
-        "not-a-setup", place.path, message, f"{help}It is {word_list(words)}" if help else f"it is {word_list(words)}"
-    )
+    choices = f"{place.notes['else']}, or {word_list(words)}" if "else" in place.notes else word_list(words)
+    help = f"did you mean “{near}”? It is {choices}" if near else f"it is {choices}"
+    notes.add("not-a-setup", place.path, message, help)
 
 
 def _missing(notes: Notes, place: ErrorPlace) -> None:
@@ -302,3 +310,5 @@ def note_bad_name(notes: Notes, path: Path, item: str | None = None) -> None:
     message = f"{quoted(name)} is not a name: names are lower-case letters and digits, words joined by “-”"
     subject = "" if item is not None else f"{dotted(path[:-1])}: {name}"
     notes.add("not-a-setup", path, message, help, subject=subject, key=item is None)
+    if item is None and len(path) == 2 and better[:1].isalpha() and better not in notes.value_at(path[:1]):
+        notes.misnamed[path[0], better] = name

@@ -24,6 +24,11 @@ class Token(NamedTuple):
     end: int
 
 
+OTHERWISE = {
+    **dict.fromkeys(("=", "=="), "compare a number by <, <=, > or >="),
+    ",": "write “and” or “or” between two statements",
+}
+COMPARISONS = {"below": "<", "under": "<", "above": ">", "over": ">"}
 HOW = "write for example “hold is on”, “pack < 21.6”, “mode is normal” or a condition's name"
 
 
@@ -83,7 +88,9 @@ def _no_token(text: str, start: int, end: int) -> FormulaError:
     from setuplint.setup.meant import formula_word_meant
 
     message = f"“{_short(text[start:end])}” is not a part of a formula"
-    how = "write names in lower case, numbers like -12.5, and <, <=, >, >=, and, or, not, is, ( and )"
+    how = OTHERWISE.get(text[start:end]) or (
+        "write names in lower case, numbers like -12.5, and <, <=, >, >=, and, or, not, is, ( and )"
+    )
     begin, stop, meant = formula_word_meant(text, start, end)
     return (
         FormulaError(message, f"did you mean {meant}?", begin, stop)
@@ -140,10 +147,22 @@ class _Parser:
 
     def meant(self, *among: str) -> str:
         """The word that was meant by the one at hand, as a remedy; empty where it looks like none."""
-        from setuplint.setup.meant import joining_word_meant
+        from setuplint.setup.meant import close_word
 
-        near = joining_word_meant(self.now.text, among)
+        near = close_word(self.now.text, among)
         return f"did you mean {near}?" if near else ""
+
+    def left_out(self, words: list[Token]) -> str:
+        """What words that stand side by side lack between them, as a remedy: hold on, pack below 21.6, low annd hold is on."""
+        from setuplint.setup.meant import close_word
+
+        after, word = self.found[self.at + len(words) - 1], words[1].text
+        if after.kind == "number" and word in COMPARISONS:
+            return f"did you mean {COMPARISONS[word]}?"
+        if len(words) == 2 and (near := close_word(f"{words[0].text} {word}", PREDICATES)):
+            return f"did you mean “{near}”?"
+        is_last = len(words) == 2 and (after.kind in ("end", ")") or after.text in ("and", "or"))
+        return self.meant("and", "or", "is") or (f"did you mean “is {word}”?" if is_last else HOW)
 
     def word(self, text: str) -> bool:
         if self.now.kind == "name" and self.now.text == text:
@@ -220,7 +239,7 @@ class _Parser:
             return Atom("predicate", tuple(words))
         if len(words) > 1:
             self.at -= len(words) - 1
-            self.fail("and, or, is, a comparison or the end", self.meant("and", "or", "is") or HOW)
+            self.fail("and, or, is, a comparison or the end", self.left_out(words))
         if first.text in RESERVED:
             self.at -= 1
             self.fail("a name", HOW)
@@ -242,7 +261,8 @@ class _Parser:
     def comparison(self) -> tuple[Token, Token]:
         op = self.now
         if op.kind != "op":
-            self.fail("<, <=, > or >=", HOW)
+            meant = COMPARISONS.get(op.text)
+            self.fail("<, <=, > or >=", f"did you mean {meant}?" if meant else HOW)
         self.at += 1
         number = self.now
         if number.kind != "number":

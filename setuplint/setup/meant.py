@@ -145,6 +145,10 @@ def _fields(node: Any) -> Iterator[tuple[str, Any]]:
 def formula_word_meant(text: str, start: int, end: int) -> tuple[int, int, str]:
     """Of what is no part of a formula: which stretch to replace, and by what; empty where that is not certain."""
     word = text[start:end]
+    if word in ("=", "==") and text[end:].lstrip()[:1].isalpha():
+        return start, end, "is"
+    if re.fullmatch("![a-z][a-z0-9-]*", word, re.ASCII):
+        return start, end, f"not {word[1:]}"
     if word in OPERATORS:
         return start, end, OPERATORS[word]
     before = re.search(r"-?[0-9][0-9.]*[ ]?$", text[max(0, start - LONGEST) : start])
@@ -164,8 +168,13 @@ OPERATORS = {"&&": "and", "&": "and", "||": "or", "|": "or", "=<": "<=", "=>": "
 THRESHOLDS = ("%", "v", "mah")  # units that are the same whatever the sensor; 2.6 A on one of charge may mean 2.6 Ah
 
 
-def joining_word_meant(word: str, among: tuple[str, ...]) -> str:
-    """The word between two statements of a formula that a misspelt one looks like: annd, oor."""
+def close_word(word: str, among: tuple[str, ...]) -> str:
+    """The word of a formula that a misspelt one looks like: annd, oor."""
     from difflib import get_close_matches
 
-    return next(iter(get_close_matches(word.lower(), among, 1, 0.65)), "") if len(word) <= LONGEST else ""
+    if len(word) > LONGEST or word in OTHER_JOINTS:
+        return ""
+    return next(iter(get_close_matches(word.lower(), among, 1, 0.65)), "")
+
+
+OTHER_JOINTS = ("for", "nor", "xor")  # near to or, and another thing

@@ -83,6 +83,7 @@ class Names:
     open: frozenset[str] = frozenset()
     nearest: Nearest = field(default_factory=Nearest)
     _by_kind: dict[str, list[str]] = field(default_factory=dict)
+    _by_position: dict[str, list[str]] = field(default_factory=dict)
 
     def add_controls(
         self,
@@ -111,6 +112,15 @@ class Names:
             for name, kind in self.controls.items():
                 self._by_kind.setdefault(kind, []).append(name)
         return chain.from_iterable(self._by_kind.get(kind, ()) for kind in kinds)
+
+    def switch_with(self, position: str) -> str:
+        """The one switch that has a position of this name; empty where there is none, or more."""
+        if not self._by_position:
+            for name, positions in self.positions.items():
+                for each in positions:
+                    self._by_position.setdefault(each, []).append(name)
+        found = self._by_position.get(position, ())
+        return found[0] if len(found) == 1 else ""
 
     def may_be_missing(self, *kinds: str) -> bool:
         return bool(self.open) and not self.open.isdisjoint(kinds)
@@ -277,9 +287,12 @@ class _Resolver:
             if self.names.may_be_missing(*(PLURALS[each] for each in PLURALS)):
                 return Unknown(f"{name} may be one that could not be read")
             message = f"there is no {word_list(wanted)} {quoted(name)}"
-            return self.unknown_name(
-                word, name, message, self.names.of_kinds(*wanted), "declare it, or write another name"
-            )
+            offered, help = self.names.of_kinds(*wanted), "declare it, or write another name"
+            if "condition" in wanted and (switch := self.names.switch_with(name)):
+                offered, help = iter(()), f"did you mean “{switch} is {name}”?"
+            elif self.claim and name in self.names.channels:
+                offered, help = iter(()), f"did you mean “output {name}”?"
+            return self.unknown_name(word, name, message, offered, help)
         use = USES[kind].format(name, (self.names.positions.get(name) or ("on",))[-1] if kind == "switch" else name)
         self.problem(
             "not-a-setup",

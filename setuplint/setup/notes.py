@@ -23,6 +23,7 @@ class Notes:
         self.lost: set[Path] = set()
         self.broken: set[Path] = set()
         self.gone: frozenset[Path] = frozenset()  # under these, what is absent is unknown
+        self.misnamed: dict[Path, str] = {}  # parts by the names that are meant: how they are written
         self.nearest = Nearest()
         self._seen: set[tuple[str, str, Path, bool, tuple[int, int] | None]] = set()
 
@@ -41,6 +42,8 @@ class Notes:
         file: str = "",
     ) -> None:
         """Note a problem, once; with `lose`, the value at its path is not to be relied on."""
+        if path[:2] in self.misnamed:
+            path = (path[0], self.misnamed[path[:2]], *path[2:])
         mark = (rule, file, path, key, within)
         if mark not in self._seen:
             self._seen.add(mark)

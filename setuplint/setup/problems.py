@@ -76,6 +76,14 @@ def word_list(words: Iterable[str], last: str = "or") -> str:
     return f" {last} ".join(filter(None, (", ".join(found[:-1]), found[-1]))) if found else "none"
 
 
+# What the trade also calls it. Left out is what may be two things: pitch, tail, voltage, off; hold, the last output or none.
+TRADE_WORDS = {
+    "2-position": "two-position", "3-position": "three-position", "2-pos": "two-position", "3-pos": "three-position",
+    "sprung": "momentary", "spring": "momentary", "throttle": "motor", "esc": "motor", "roll": "aileron", "yaw": "rudder",
+    "gyro": "gyro-gain", "bec": "regulator", "linear": "none", "delay": "after",
+}  # fmt: skip
+
+
 class Nearest:
     """Finds the name that was meant, until it has compared enough names for one file."""
 
@@ -88,13 +96,16 @@ class Nearest:
         candidates = list(names)
         self.left -= len(candidates) // 20
         name = "-".join(wrong.lower().replace("_", " ").replace("-", " ").split())
+        name = name if name in candidates else TRADE_WORDS.get(name, name)
         if name in candidates:
             return name
         candidates = [n for n in candidates if abs(len(n) - len(name)) <= max(3, len(name) // 2)]
         if not candidates or len(name) > 60 or len(candidates) > self.left:
             return None
         self.left -= len(candidates)
-        from difflib import get_close_matches
+        from difflib import SequenceMatcher, get_close_matches
 
-        found = get_close_matches(name, candidates, 1, 0.6 if len(name) < 5 else 0.7)
-        return found[0] if found else None
+        def likeness(near: str) -> tuple[float, bool]:  # moter is as near to other as to motor, but for its beginning
+            return SequenceMatcher(None, near, name).ratio(), near[0] == name[0]
+
+        return max(get_close_matches(name, candidates, 3, 0.6 if len(name) < 5 else 0.7), key=likeness, default=None)

@@ -103,7 +103,8 @@ def slow_key(reader: ReaderState, pos: int) -> tuple[list[KeyStep], int]:
     else:
         value = "" if reader.open or len(key) > LONGEST else value_after_colon(text, pos)
         meant = f"{key} = {value}" if value else "name = value"
-        reader.problem(steps[0][1], steps[-1][2], f"There is no `=` after `{key}`.", f"Write `{meant}`.")
+        heading = f", or `[{key}]` for a heading" if len(steps) > 1 and not (reader.open or value) else ""
+        reader.problem(steps[0][1], steps[-1][2], f"There is no `=` after `{key}`.", f"Write `{meant}`{heading}.")
     raise resume_after(reader, pos)
 
 
@@ -198,9 +199,11 @@ def odd_heading(reader: ReaderState, pos: int) -> tuple[list[KeyStep], bool, int
         return steps, double, end + len(close)
     path = tuple([step[0] for step in steps])
     rest = end + 1 if text.startswith("]", end) else end
-    reader.problem(
-        pos, rest, f"This heading is not closed with `{close}`.", f"Write `{text[pos : steps[-1][2]]}{close}`."
-    )
+    heading, seen = text[pos : steps[-1][2]], rest
+    more = _bare(text, end)
+    if more and text.startswith(close, more.end()):  # a blank where a point belongs
+        heading, seen = f"{heading}.{more[0]}", more.end() + len(close)
+    reader.problem(pos, seen, f"This heading is not closed with `{close}`.", f"Write `{heading}{close}`.")
     reader.broken[path] = None
     if tail(text, rest) is None:
         reader.path = path

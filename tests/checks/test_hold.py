@@ -163,6 +163,8 @@ def test_what_the_hold_waits_for_is_said() -> None:
     edit = {"intent.hold": "hold is on and throttle < -95", "overrides.held.when": "hold is on and throttle < -95"}
     (finding,) = said("hold-two-moves", edit)
     assert "waits for the throttle stick" in finding.message
+    (finding,) = said("hold-two-moves", {"knobs.cut": {}, "intent.hold": "cut > 50", "overrides.held.when": "cut > 50"})
+    assert "waits for the cut knob too" in finding.message
 
 
 # -- hold-shared

@@ -55,6 +55,23 @@ def test_rotor_free_is_reached_sooner_than_motor_off() -> None:
     assert not said("hold-slow", {**edit, "craft.rotor-free": -60})
 
 
+def test_a_stop_comes_late_too() -> None:
+    """What delays the hold as well is one cause, and the hold's finding says it."""
+    stop: dict[str, Any] = {
+        "craft.rotor-free": -50,
+        "switches.cut": {"kind": "two-position"},
+        "intent.stop": "cut is on",
+        "overrides.cut": {"channel": "motor", "value": -100, "when": "cutting", "priority": 110},
+        "conditions.cutting": {"when": "cut is on"},
+    }
+    assert only(said("hold-slow", {**stop, "channels.motor.ramp-down": 1.2})).subject == "motor"
+    stop["conditions.cutting"] = {"when": "cut is on", "after": 0.6}
+    found = only(said("hold-slow", stop))
+    assert found.subject == "motor by stop"
+    assert found.message.startswith("after the stop is called, motor goes on running for 0.6 s")
+    assert not said("stop-bypassed", stop)
+
+
 def test_waits_add_up_along_a_chain() -> None:
     chain: dict[str, Any] = {
         **HOLDING,

@@ -125,6 +125,7 @@ def test_a_part_that_comes_late_stands_in_its_place(page: Page) -> None:
 
 def test_answers_are_there_again_after_the_page_was_left(page: Page) -> None:
     fill(page, {"rotor": "fixed", "name": "Wren <b>9</b>"})
+    page.wait_for_timeout(300)  # a browser hands what a page keeps on to another process of its own
     page.reload()
     assert page.locator(field_of("name")).input_value() == "Wren <b>9</b>"
     page.on("dialog", lambda dialog: dialog.accept())

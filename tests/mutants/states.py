@@ -32,7 +32,8 @@ def stop_bypassed(reach: Reach) -> Verdict:
 
 
 def hold_idles(reach: Reach) -> Verdict:
-    return "stop" not in reach.world.intent and reach.can("hold called and motor runs and not rotor driven")
+    no_stop = "stop" not in reach.world.intent or reach.can("stop called") is False
+    return no_stop and reach.can("hold called and motor runs and not rotor driven")
 
 
 def hold_springs_back(reach: Reach) -> Verdict:

@@ -5,7 +5,7 @@ and lowest before the movement."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -186,8 +186,13 @@ def each_movement(reach: Reach) -> Iterator[tuple[Moment, Array, Moment, Array, 
 
 
 def hold_slow(reach: Reach) -> Verdict:
-    if "hold" not in reach.world.intent:
-        return False
+    world = reach.world
+    asked = [("hold", "rotor driven", world.rotor_free), ("stop", "motor runs", world.motor_off)]
+    verdicts = [stopped_late(reach, *each) for each in asked if each[0] in world.intent]
+    return True if True in verdicts else None if None in verdicts else False
+
+
+def stopped_late(reach: Reach, intent: str, on: str, most: Fraction | None) -> Verdict:
     if reach.motor is None or reach.world.motor_off is None:
         return None
     world = narrow(reach.world, [reach.motor])
@@ -196,12 +201,12 @@ def hold_slow(reach: Reach) -> Verdict:
     seen: set[object] = set()
     for moment, where, after, moved, movement in each_movement(reach):
         for choice in reach.choices[:3]:
-            called = where & moved & reach.called(after, "hold") & reach.no(after, choice, "rotor driven")
-            picked = called & reach.yes(moment, choice, "flying")
+            called = where & moved & reach.called(after, intent) & reach.no(after, choice, on)
+            picked = called & ~reach.called(moment, intent) & reach.yes(moment, choice, "flying")
             told = [moment.output(reach.motor, choice)]
             for run in runs(reach, world, moment, picked, after, movement, told, seen):
                 for t, sample in samples(world, run, choice, [JUST_LATE]):
-                    if t == JUST_LATE and above(world, sample, world.rotor_free):
+                    if t == JUST_LATE and above(world, sample, most):
                         return True
     return False
 
@@ -274,11 +279,21 @@ def start_in_idle_up(reach: Reach) -> Verdict:
         return None
     world = narrow(reach.world, [reach.motor])
     up = reach.power_up[0].at({"throttle": Fraction(-100)})
-    return any(driven_soon(world, run, choice) for run, choice in released_runs(reach, world, up, reach.in_idle_up(up)))
+
+    def idle_up_or_behind(switch: str, after: Moment) -> Array:
+        """In idle-up, or moved into it, as wherever else the switch releases the hold."""
+        forced = reach.in_idle_up(after)
+        for other in (up.moved(switch, word) for word in reach.world.switches[switch]):
+            forced = forced & (reach.called(other, "hold") | reach.in_idle_up(other))
+        return reach.in_idle_up(up) | forced
+
+    return any(driven_soon(world, run, choice) for run, choice in released_runs(reach, world, up, idle_up_or_behind))
 
 
-def released_runs(reach: Reach, world: World, up: Moment, where: Array) -> Iterator[tuple[Run, Choice]]:
-    """The movements that release the hold out of a power-up state that is admitted."""
+def released_runs(
+    reach: Reach, world: World, up: Moment, where: Callable[[str, Moment], Array]
+) -> Iterator[tuple[Run, Choice]]:
+    """The movements that release the hold out of a power-up state that is admitted; `where` is given the switch and after."""
     assert reach.motor is not None
     admitted = reach.grid.constant(True)
     if reach.start_possible and reach.world.requires is not None:
@@ -290,7 +305,9 @@ def released_runs(reach: Reach, world: World, up: Moment, where: Array) -> Itera
             released = reach.called(up, "hold") & ~reach.called(after, "hold") & ~up.is_at(switch, word)
             for choice in reach.choices[:3]:
                 told = [after.output(reach.motor, choice)]
-                for run in runs(reach, world, up, admitted & where & released, after, (switch, word), told, seen):
+                for run in runs(
+                    reach, world, up, admitted & where(switch, after) & released, after, (switch, word), told, seen
+                ):
                     yield run, choice
 
 
@@ -308,7 +325,7 @@ def start_stick_up(reach: Reach) -> Verdict:
     world, up = narrow(reach.world, [reach.motor]), reach.power_up[0]
     sprung = reach.yes(up, {}, "sprung switches released")
     where = up.compare("throttle", ">", Fraction(-90)) & ~reach.in_idle_up(up) & sprung
-    for run, choice in released_runs(reach, world, up, where):
+    for run, choice in released_runs(reach, world, up, lambda *_: where):
         low = Run({**run.before, "throttle": Fraction(-100)}, run.memory, run.switch, run.word)
         if driven_soon(world, run, choice) and not driven_soon(world, low, choice):
             return True

@@ -448,9 +448,53 @@ def test_which_word_a_missing_key_has_is_not_proposed() -> None:
     assert only(("receiver-supply", {})).help.startswith('add kind = "regulator", "lipo", ')
 
 
+def test_of_words_as_near_the_one_that_begins_the_same_was_meant() -> None:
+    """A motor whose channel drives "other" is judged by no rule about danger."""
+    assert only(("channels.motor.drives", "moter")).help.startswith("did you mean “motor”?")
+
+
 def test_a_number_is_not_said_to_be_meant_where_it_stands() -> None:
     _, built = load({"format": 1, "curves": {"soft": {"points": [-100, 20, 60]}}})
     assert {each.help for each in built.problems} == {"write for example points = [[-100, -100], [0, 16], [100, 100]]"}
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "help"),
+    [
+        ("switches.hold.kind", 2, "put the one that is meant there, in quotes"),
+        (
+            "curves.hover.smoothing",
+            "on",
+            "it is none, monotone, cardinal, natural or unknown",
+        ),  # not: did you mean none?
+        (
+            "failsafe.motor",
+            "hold",
+            "it is a number from -150 to 150 (% of travel), or keep, unit or none",
+        ),  # the stop or the last?
+        ("overrides.held.value", 1000, "give a number from -150 to 150, in percent of travel and not the pulse in µs"),
+        ("overrides.value", -100, "give it a name: write [overrides.NAME] above its keys"),
+    ],
+)
+def test_no_remedy_proposes_what_may_be_the_opposite(path: str, value: Any, help: str) -> None:
+    _, built = load(edited((path, value)))
+    assert help in [problem.help for problem in built.problems]
+
+
+@pytest.mark.parametrize(
+    "path", ["switches.hold", "conditions.low", "channels.motor", "modes.sport", "sensors.pack", "overrides.held"]
+)
+def test_a_part_whose_name_is_none_is_told_once_and_not_relied_on(path: str) -> None:
+    """Not: there is no switch “hold”, did you mean Hold? Nor that nothing overrides a channel Motor."""
+    kind, name = path.split(".")
+    wrong = name.capitalize()
+    _, built = load(
+        {**edited(), kind: {wrong if each == name else each: part for each, part in edited()[kind].items()}}
+    )
+    (problem,) = built.problems
+    assert (problem.path, problem.help) == ((kind, wrong), f"did you mean {name}?")
+    assert (kind, name) in built.setup.broken
+    assert (name in getattr(built.setup, kind), wrong in getattr(built.setup, kind)) == (True, False)
 
 
 def test_failsafe_names_channels() -> None:

@@ -64,11 +64,18 @@ def typed(text: str, chance: random.Random) -> str:
     return text[:at] + chance.choice(words) + text[at + chance.choice((0, 0, 1)) :]
 
 
+def misnamed(text: str, chance: random.Random) -> str:
+    """A part's heading with a capital letter: it is known by the name that is meant."""
+    found = list(re.finditer(r"^\[[a-z]+\.([a-z])", text, re.MULTILINE))
+    at = chance.choice(found).start(1) if found else 0
+    return text[:at] + text[at : at + 1].upper() + text[at + 1 :]
+
+
 def versions(text: str, chance: random.Random, count: int) -> list[str]:
     """A text, edited again and again; half of the edits are taken back at once."""
     found = [text]
     for _ in range(count):
-        way = chance.choice((typed, typed, typed, moved, *WAYS))
+        way = chance.choice((typed, typed, typed, moved, misnamed, *WAYS))
         found.append(text if chance.random() < 0.5 else way(chance.choice((text, found[-1])), chance)[:30_000])
     return found
 
