@@ -118,7 +118,7 @@ def run(count: int = COUNT) -> None:
             (folder / file).write_text(text, encoding="utf-8")
         together, _ = seconds(name)
         shape, shape_alone = peer(folder)
-        lint_run.MANY = count
+        lint_run.MANY = count + 1
         _, alone = seconds(name)
     print(f"{os.cpu_count()} cores           {count / together:7.0f} setups a second")
     print(f"one process       {count / alone:7.0f} a second of the processor")
