@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 from tests.checks.linted import linted, said, unjudged
@@ -48,6 +49,8 @@ def test_the_condition_that_comes_late_is_named() -> None:
     assert finding.subject == "holding"
     assert finding.primary.path == ("conditions", "holding", "after")
     assert "0.3 s" in finding.message
+    assert finding.timing is not None, "so that it can be seen: a settled state does not show it"
+    assert (finding.timing.since, finding.timing.until) == (0, Fraction(3, 10))
 
 
 def test_late_but_with_a_stick_that_stops_the_motor() -> None:
