@@ -327,7 +327,7 @@ class Chooser:
         for name in self.setup.sensors:
             quantity_name, unit = self.reach.encoding.quantity_of(name)
             relevant = ("sensor", name) in self.cone
-            if controls.receiver == FALSE or (not holds(controls.receiver) and self._hears()):
+            if controls.receiver == FALSE or (not holds(controls.receiver) and has_kind(self.cone, "sensor")):
                 readings[name] = UNHEARD
             elif relevant and holds(controls.lost[name]):
                 readings[name] = LOST
@@ -367,10 +367,6 @@ class Chooser:
 
     def _active(self, frame: Frame, channel: str) -> int:
         return frame.truth(self.setup.overrides[self._ties(frame)[channel]].when)[0]
-
-    def _hears(self) -> bool:
-        """Whether the question can tell a receiver that is off."""
-        return has_kind(self.cone, "sensor")
 
     def _trimmed(self, name: str, cell: Cell, read: Cell, shown: Fraction | None) -> tuple[Fraction, Fraction]:
         """The stick and its trim; `shown` is what they must come to, where that is known already."""
