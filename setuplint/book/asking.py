@@ -65,6 +65,7 @@ class Asking:
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
     reckoned: bool = False  # it was asked for, and is another at the field
     memory: tuple[RuleMemory, Decider] | None = None  # what was said of other files, and whose it is: no variant's
+    unwatched: Decider | None = None  # the one without a latch of the rule's own question, where `decider` has it
 
     # -- asking
 
@@ -146,7 +147,16 @@ class Asking:
 
     def proved_impossible(self, formula: f.Formula | str) -> bool:
         """Whether no state makes it true, for sure: nothing noted, nothing unknown."""
-        return self.decider.find(formula).impossible
+        return self._least(formula).find(formula).impossible
+
+    def _least(self, formula: f.Formula | str) -> Decider:
+        """The decider to ask: that without the latch of the rule's own question where the formula does not ask for this, so that
+        no memory is worked out once more beside it."""
+        if self.unwatched is None or isinstance(formula, str):
+            return self.decider
+        conditions = self.decider.setup.conditions
+        asks = any(isinstance(atom, f.Holds) and conditions[atom.condition].watches for atom in f.atoms(formula))
+        return self.decider if asks else self.unwatched
 
     def never(self, formula: f.Formula | str) -> bool:
         """Whether it is proved that no moment makes it true, however short."""
@@ -168,7 +178,7 @@ class Asking:
         if self.setup.start_warns is None:
             return self
         setup = replace(self.setup, start=self.setup.start_warns, start_warns=None)
-        return replace(self, setup=setup, decider=self.decider.of_variant(setup))
+        return replace(self, setup=setup, unwatched=None, decider=self.decider.of_variant(setup))
 
     def each(self, function: Callable[[Asking, T], Iterator[Finding]], parts: Iterable[T]) -> Iterator[Finding]:
         """What a function finds of each of some parts of the setup. It must rest on nothing but its arguments: it is not asked

@@ -37,6 +37,7 @@ def off_the_ground(ask: Asking, *formulas: f.Formula) -> f.Formula:
             return unsure
         if not any(condition.after or condition.stays for condition in conditions):
             return f.FALSE
+    ask.unwatched = ask.unwatched or ask.decider
     ask.decider = ask.decider.watching(OFF_THE_GROUND, surely(carries), f.Not(NEITHER))
     remembered: f.Formula = f.Holds(OFF_THE_GROUND)
     return f.either(remembered, unsure) if reasons else remembered

@@ -75,10 +75,11 @@ def unguarded_starts(ask: Asking) -> Iterator[Finding]:
         yield unguarded_finding(ask, case, not without.found)
         return
     case = first_instant(ask, driven)
-    if case is not None:
-        yield late_alarm_note(ask, case, driven)
-        return
     answer = ask.decider.find_moment(driven, Fraction(0), at_start=True)
+    if case is not None:
+        found, moment = late_alarm_note(ask, case, driven), answer.case
+        yield found if moment is None or moment.steps != case.steps else replace(found, timing=moment.timing)
+        return
     ask.note(answer, "start")
     if answer.case is not None and answer.case.timing is not None:
         yield before_any_movement(ask, answer.case)

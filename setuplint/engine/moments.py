@@ -172,7 +172,10 @@ class MomentSearch:
         """The slow conditions, in words."""
         slow = self.any_instant(self.pace.slow).slow
         conditions = [condition for name, condition in self.setup.conditions.items() if name in slow]
-        return f"{'; '.join(map(behind, conditions))}: it may be so meanwhile, and no timed run shows it"
+        meanwhile = (
+            f"{'; '.join(map(behind, conditions))}: it may be so meanwhile" if conditions else "memory may make it so"
+        )
+        return f"{meanwhile}, and no timed run shows it"
 
     # -- proofs
 

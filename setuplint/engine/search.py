@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
+from itertools import takewhile
 
 from setuplint.budget import BOX, PART, QUESTION, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
@@ -76,6 +77,7 @@ class Search(Recall):
         self.paces = Paces(setup, self.reach.cones)
         self.instants: dict[tuple[object, ...], Frame] = {}  # those of questions about moments
         self._answers: dict[object, Answer] = {}
+        self._way: tuple[tuple[State, ...], list[Evaluation]] = (), []  # of the last case
         self.watchers: dict[tuple[str, f.Formula, f.Formula], Any] = {}  # those with a latch of a question's own
 
     @property
@@ -341,7 +343,7 @@ class Search(Recall):
     def _case(self, witness: Witness, lagging: Sequence[Evaluation] = ()) -> Case:
         setup, states = self.setup, witness.states
         self.reach.sat.file.charge(len(states) * (BOX * len(setup.channels) + PART * len(self.cones.nodes)))
-        evaluations = lagging or replay(setup, states)
+        evaluations = lagging or self._replayed(states)
         last = states[-1]
         matters = {name: value for c in witness.matters for name, value in self._named(c, last, witness)}
         for stick, amount in last.trim.items():
@@ -366,6 +368,14 @@ class Search(Recall):
             after,
             after_evaluation,
         )
+
+    def _replayed(self, states: tuple[State, ...]) -> list[Evaluation]:
+        """Each of the states settled; as far as the way there is that of the last case, it is not gone again."""
+        way, known = self._way
+        shared = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(way, states, strict=False)))
+        evaluations = replay(self.setup, states, known[:shared])
+        self._way = states, evaluations
+        return evaluations
 
     def timed_case(
         self, witness: Witness, states: tuple[State, ...], evaluations: tuple[Evaluation, ...], timing: Timing

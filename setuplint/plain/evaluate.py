@@ -154,13 +154,12 @@ def power_up(setup: Setup, state: State) -> Evaluation | None:
     return evaluation if admitted is True else None
 
 
-def replay(setup: Setup, steps: Sequence[State]) -> list[Evaluation]:
-    """Each step settled, the first from all memory off, the others from the memory of the one before."""
-    done: list[Evaluation] = []
-    memory: Memory = OFF
-    for state in steps:
-        done.append(evaluate(setup, state, memory))
-        memory = done[-1].memory
+def replay(setup: Setup, steps: Sequence[State], known: Sequence[Evaluation] = ()) -> list[Evaluation]:
+    """Each step settled, the first from all memory off, the others from the memory of the one before; the first of them may be
+    known."""
+    done = list(known)
+    for state in steps[len(done) :]:
+        done.append(evaluate(setup, state, done[-1].memory if done else OFF))
     return done
 
 
@@ -205,7 +204,9 @@ def _conditions(here: Here, memory: Memory, delay: Delay | None) -> Memory:
         if condition.remembers:
             was_on = None if before and name in before.maybe_on else name in memory.on
             if condition.until is not None:
-                value = every((no(here.holds(condition.until)), some((value, was_on))))
+                value = some((value, was_on))
+                if value is not False:
+                    value = every((no(here.holds(condition.until)), value))
             else:
                 last[name] = value
                 was = None if before and name in before.maybe_last else name in memory.last

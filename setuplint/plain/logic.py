@@ -35,7 +35,13 @@ def every(values: Iterable[Truth]) -> Truth:
 
 
 def some(values: Iterable[Truth]) -> Truth:
-    return no(every(no(value) for value in values))
+    result: Truth = False
+    for value in values:
+        if value is True:
+            return True
+        if value is None:
+            result = None
+    return result
 
 
 def differ(one: Truth, other: Truth) -> Truth:

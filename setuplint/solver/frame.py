@@ -56,6 +56,8 @@ class Frame(Outputs):
         self._modes: list[Rails] | None = None
         self.trimmed: Frame | None = None  # the same state with trims anywhere
         self.throws: dict[tuple[str, str], Frame] = {}
+        self.on_path = False  # a step from power-up
+        self.opens = 0  # latches that may be on after this step, and could not before; told on a path alone
 
     # -- formulas
 
@@ -171,9 +173,18 @@ class Frame(Outputs):
             rising = self.sat.both((true, -self.before.last[condition.name]))
             return known(self.sat.differ(self.before.on[condition.name], rising))
         if condition.until is not None:
-            reset = self.truth(condition.until)[0]
-            return known(self.sat.both((-reset, self.sat.either((true, self.before.on[condition.name])))))
+            return known(self._latched(condition, condition.until, true))
         return when
+
+    def _latched(self, condition: Condition, until: f.Formula, true: int) -> int:
+        """What a latch is after this. On a path nothing is put into clauses for one that cannot be on yet: where each sets the
+        next, that is half of them all."""
+        was_on, reset = self.before.on[condition.name], self.truth(until)[0]
+        on = self.sat.both((-reset, self.sat.either((true, was_on))))
+        if self.on_path and was_on == FALSE:
+            on = self.sat.unless_refuted(on)
+            self.opens += on != FALSE
+        return on
 
     def delayed(self, condition: Condition) -> Rails:
         """Its `when` as `after` and `stays` pass it on: the same once settled."""
@@ -228,8 +239,11 @@ class Frame(Outputs):
 
     def memory_after(self) -> Bits:
         """What this state leaves behind."""
-        conditions = self.setup.conditions
-        return Bits(Lazy(lambda name: self.condition(name)[0]), Lazy(lambda name: self.delayed(conditions[name])[0]))
+        conditions, held = self.setup.conditions, self.held
+        return Bits(
+            Lazy(lambda name: (held.get(name) or self.condition(name))[0]),
+            Lazy(lambda name: self.delayed(conditions[name])[0]),
+        )
 
     def moved(
         self,

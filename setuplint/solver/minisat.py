@@ -28,6 +28,13 @@ class Minisat:
     def add_clause(self, clause: Sequence[int]) -> None:
         pysolvers.minisat22_add_cl(self._handle, clause)
 
+    def add_conjunction(self, gate: int, inputs: Sequence[int]) -> None:
+        """The clauses by which one literal is true just where all of some others are."""
+        add, handle = pysolvers.minisat22_add_cl, self._handle
+        for x in inputs:
+            add(handle, (-gate, x))
+        add(handle, [gate, *[-x for x in inputs]])
+
     def solved(self, assumptions: list[int], most_conflicts: int) -> bool | None:
         """Whether the clauses and the assumptions can hold together; None when that takes more conflicts than allowed."""
         pysolvers.minisat22_cbudget(self._handle, most_conflicts)
@@ -38,6 +45,10 @@ class Minisat:
     def propagated(self, assumptions: list[int]) -> list[int]:
         """The literals that unit propagation gives."""
         return pysolvers.minisat22_propagate(self._handle, assumptions, 0, _is_main_thread())[1] or []
+
+    def refutes(self, assumptions: list[int]) -> bool:
+        """Whether unit propagation alone shows that the assumptions cannot hold together."""
+        return not pysolvers.minisat22_propagate(self._handle, assumptions, 0, _is_main_thread())[0]
 
     def prefer(self, literals: list[int]) -> None:
         """The values that variables are given first."""

@@ -66,12 +66,12 @@ class Outputs(ABC):
     def all_of(self, rails: Iterable[Rails]) -> Rails:
         """The conjunction of what may be unknown."""
         pairs = list(rails)
-        return self.sat.both(t for t, _ in pairs), self.sat.either(n for _, n in pairs)
+        return self.sat.both([t for t, _ in pairs]), -self.sat.both([-n for _, n in pairs])
 
     def any_of(self, rails: Iterable[Rails]) -> Rails:
         """The disjunction of what may be unknown."""
         pairs = list(rails)
-        return self.sat.either(t for t, _ in pairs), self.sat.both(n for _, n in pairs)
+        return -self.sat.both([-t for t, _ in pairs]), self.sat.both([n for _, n in pairs])
 
     # -- what all states of the setup share
 

@@ -14,6 +14,7 @@ from operator import or_
 
 from setuplint.budget import PART, OutOfBudget, Spent
 from setuplint.dataclass import dataclass, replace
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones, has_kind, names_of_kind
 from setuplint.setup.model import Setup
@@ -27,6 +28,7 @@ Question = Callable[[Frame], int]
 
 EARLY_STEPS = 2
 MOST_STEPS = 8
+SOON = 200  # conflicts
 FEW_VECTORS, FEW_BITS = 32, 8  # states of a little memory that are walked through before longer paths are tried
 MOST_REFUTED = 2_000
 
@@ -50,6 +52,16 @@ class Link:
 
     settled: Frame
     passing: Frame
+
+
+class Sought(NamedTuple):
+    """What is looked for along a path: the question, the channels that it rests on, whether with trims, whether on calm paths
+    alone."""
+
+    question: Question
+    channels: set[str]
+    trim: bool
+    calm: bool
 
 
 class Reach:
@@ -100,7 +112,9 @@ class Reach:
                 before = last.passing.memory_after()
             passed = self.chain[-1].passing if self.chain else None
             settled = Frame(self.encoding, controls, before)
-            self.chain.append(self.link(settled, passed, first=not self.chain))
+            link = self.link(settled, passed, first=not self.chain)
+            settled.on_path = link.passing.on_path = True
+            self.chain.append(link)
         return self.chain[step]
 
     @property
@@ -127,10 +141,11 @@ class Reach:
         fetch: bool = False,
     ) -> Found | None:
         """An assignment that is real for sums of several sticks too, in the given frames and channels; None: there is none.
-        With `trim` it is about the frames' trimmed versions; with `fetch` the assignment itself is wanted."""
-        read = [(frame.trimmed if trim and frame.trimmed else frame).controls for frame in frames]
+        With `trim` it is about the last frame's trimmed version; with `fetch` the assignment itself is wanted."""
+        last = (frames[-1].trimmed if trim else None) or frames[-1]
+        read = [*[frame.controls for frame in frames[:-1]], last.controls]
         relevant = self._relevant(read, channels) if self.encoding.sums else []
-        if trim and sum(self.encoding.tie_trims(controls) for controls in read):
+        if trim and self.encoding.tie_trims(last.controls):
             self.sat.forget()
         found = Found(tuple(frames), 0, tuple(assumptions), None, {})
         self.sat.file.charge(
@@ -189,46 +204,52 @@ class Reach:
         if self.solve([literal, *also], [base], channels, trim=trim) is None:
             return None
         past = self._past(memory, has_kind(cone, "sensor"))
-        at_step = partial(self._at_step, question, channels=channels, trim=trim, calm=calm)
-        return self._remembered(literal, past, at_step, also, channels, trim)
+        return self._remembered(literal, past, Sought(question, channels, trim, calm), also)
 
-    def _remembered(
-        self,
-        literal: int,
-        past: Past,
-        at_step: Callable[[int, list[OutOfBudget]], Found | None],
-        also: Sequence[int],
-        channels: set[str],
-        trim: bool,
-    ) -> Found | None:
-        """The same through memory, for what free memory allows: `at_step` finds the answer after so many steps."""
+    def _remembered(self, literal: int, past: Past, sought: Sought, also: Sequence[int]) -> Found | None:
+        """The same through memory, for what free memory allows: `literal` is what is asked of that."""
         base, trouble = self.base.settled, list[OutOfBudget]()
-        first_depth = partial(self._first_depth, literal, past, base, channels)
+        first_depth = partial(self._first_depth, literal, past, base, sought.channels)
 
         def is_bounded() -> bool:
-            return self.solve([literal, past.bound, *also], [base], channels, trim=trim) is None
+            return self.solve([literal, past.bound, *also], [base], sought.channels, trim=sought.trim) is None
 
-        for steps in range(EARLY_STEPS + 1):
-            if found := at_step(steps, trouble):
-                return found
+        found, steps = self._along(sought, 0, EARLY_STEPS, trouble)
+        if found:
+            return found
         if not trouble and past.knows_bound and is_bounded():
             return None
         depth = first_depth(FEW_VECTORS) if len(past.bits) <= FEW_BITS else 0
         if depth is None:
             return None
-        for steps in range(max(depth, EARLY_STEPS + 1), MOST_STEPS + 1):
-            if found := at_step(steps, trouble):
-                return found
+        found, steps = self._along(sought, max(depth, steps), MOST_STEPS, trouble, len(past.bits))
+        if found:
+            return found
         if not (trouble or depth or past.knows_bound) and is_bounded():
             return None
         depth = depth or first_depth(MOST_VECTORS, trouble)
         if depth is None:
             return None
-        if depth > MOST_STEPS:
+        if depth >= steps:
             self._lay_out(depth, past)
-            if found := at_step(depth, trouble):
+            if found := self._at_step(sought, sought.question(self.at(depth).settled), depth, trouble):
                 return found
-        raise trouble[-1] if trouble else OutOfBudget(f"the search through memory went past {MOST_STEPS} steps")
+        raise trouble[-1] if trouble else OutOfBudget(f"the search through memory went past {steps - 1} steps")
+
+    def _along(
+        self, sought: Sought, steps: int, most: int, trouble: list[OutOfBudget], beyond: int = 0
+    ) -> tuple[Found | None, int]:
+        """The answer after the fewest steps, from so many up to so many, and the number that comes next. Of steps that let some
+        latch be on for the first time, so many `beyond` do not count where it is soon seen that there is no answer yet."""
+        while steps <= most:
+            frame, before = self.at(steps).settled, self.sat.spent
+            literal = sought.question(frame)
+            if literal != FALSE and (found := self._at_step(sought, literal, steps, trouble)):
+                return found, steps
+            if beyond and frame.opens and self.sat.spent - before <= SOON:
+                most, beyond = most + 1, beyond - 1
+            steps += 1
+        return None, steps
 
     def never(self, literal: int, frame: Frame, cone: Cone, *, thorough: bool = False) -> bool:
         """Whether a literal of a frame over the base's controls and memory holds after no power-up and no steps, every timed
@@ -263,16 +284,13 @@ class Reach:
             return None
         return Found(found.frames, literal, found.assumptions, found.model, found.points, hasty, power_up)
 
-    def _at_step(
-        self, question: Question, steps: int, trouble: list[OutOfBudget], *, channels: set[str], trim: bool, calm: bool
-    ) -> Found | None:
-        links = [self.at(n) for n in range(steps + 1)]
+    def _at_step(self, sought: Sought, literal: int, steps: int, trouble: list[OutOfBudget]) -> Found | None:
+        links = self.chain[: steps + 1]
         frames = [link.settled for link in links]
-        literal = question(frames[-1])
         still = [-lag for link in links[:-1] for lag in link.passing.lags.values()]
         try:
-            for extra in [still] if calm or not still else [still, []]:
-                found = self.solve([self.start, literal, *extra], frames, channels, trim=trim)
+            for extra in [still] if sought.calm or not still else [still, []]:
+                found = self.solve([self.start, literal, *extra], frames, sought.channels, trim=sought.trim)
                 if found is not None:
                     return self._named(found, literal, hasty=extra != still, power_up=True)
         except OutOfBudget as end:

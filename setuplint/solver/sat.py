@@ -82,10 +82,7 @@ class Sat:
         self.file.charge(budget.CLAUSE * (len(key) + 1) + budget.VARIABLE)
         self.variables = gate = self.variables + 1
         self.inputs.append(key)
-        add = self.solver.add_clause
-        for x in key:
-            add((-gate, x))
-        add([gate, *[-x for x in key]])
+        self.solver.add_conjunction(gate, key)
         return gate
 
     def either(self, literals: Iterable[int]) -> int:
@@ -149,6 +146,13 @@ class Sat:
         """The literals that follow from one without searching."""
         self.file.charge(budget.CALL)
         return set(self.solver.propagated([literal])) if literal not in (TRUE, FALSE) else set()
+
+    def unless_refuted(self, literal: int) -> int:
+        """The same literal, or FALSE where it is seen without searching that it can never hold."""
+        if literal in (TRUE, FALSE):
+            return literal
+        self.file.charge(budget.CALL)
+        return FALSE if self.solver.refutes([literal]) else literal
 
     def prefer(self, literals: Sequence[int]) -> None:
         """Where they may hold or not, let searches try first that they do."""
@@ -232,27 +236,24 @@ class Sat:
         """Those of the assumptions that the last search found not to hold together; none where one of them is FALSE."""
         return [] if self.false_by_itself else self.solver.core()
 
-    def at_most(self, literals: Sequence[int], bound: int) -> list[int]:
-        """Counter outputs: the literal at index k is true when more than k of them hold, for k up to `bound`."""
-        counts = [[x] for x in literals if x != FALSE]
+    def counts(self, literals: Sequence[int]) -> list[int]:
+        """The literal at index k is true when more than k of them hold."""
+        counts = [[x] for x in literals]
         while len(counts) > 1:
             counts = [
-                self._merge(counts[n], counts[n + 1], bound + 1) if n + 1 < len(counts) else counts[n]
+                self._merge(counts[n], counts[n + 1]) if n + 1 < len(counts) else counts[n]
                 for n in range(0, len(counts), 2)
             ]
         return counts[0] if counts else []
 
-    def _merge(self, a: list[int], b: list[int], most: int) -> list[int]:
-        total = [self.variable() for _ in range(min(len(a) + len(b), most))]
-        size, clauses = len(total), []
+    def _merge(self, a: list[int], b: list[int]) -> list[int]:
+        total = [self.variable() for _ in (*a, *b)]
+        self.file.charge(budget.CLAUSE * ((len(a) + 1) * (len(b) + 1) - 1))
         for i, one in enumerate([0, *a]):
-            for j, other in enumerate([0, *b][: size + 1 - i]):
+            for j, other in enumerate([0, *b]):
                 if i or j:
                     more = total[i + j - 1]
-                    clauses.append([-one, -other, more] if one and other else [-(one or other), more])
-        self.file.charge(budget.CLAUSE * len(clauses))
-        for clause in clauses:
-            self.solver.add_clause(clause)
+                    self.solver.add_clause([-one, -other, more] if one and other else [-(one or other), more])
         return total
 
 

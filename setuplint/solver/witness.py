@@ -11,7 +11,7 @@ from setuplint.dataclass import dataclass, field
 from setuplint.fraction import fraction
 from setuplint.plain.resting import rest, round_inside, sensible
 from setuplint.plain.state import LOST, UNHEARD, State
-from setuplint.setup.cone import Cone, names_of_kind
+from setuplint.setup.cone import Cone, has_kind, names_of_kind
 from setuplint.solver.frame import Frame
 from setuplint.solver.pins import Control, Pins
 from setuplint.solver.quantities import Cell, Quantity
@@ -183,28 +183,35 @@ class Chooser:
 
     def possible(self, extra: Sequence[int]) -> bool:
         try:
-            wanted = [*self.assumed, self.found.literal, *extra]
-            found = self.reach.solve(wanted, self.frames, self.channels, trim=self.trim, fetch=True)
+            return self._is_found(extra)
         except OutOfBudget:  # a less readable witness is a witness too
             return False
+
+    def _is_found(self, extra: Sequence[int]) -> bool:
+        wanted = [*self.assumed, self.found.literal, *extra]
+        found = self.reach.solve(wanted, self.frames, self.channels, trim=self.trim, fetch=True)
         if found is not None and found.model is not None:
             self.last, self.model = found, found.model
         return found is not None
 
     def fewest(self, literals: Sequence[int]) -> None:
-        """Assume that as few of these hold as can be."""
-        free = [x for x in literals if x not in (TRUE, FALSE)]
-        now = sum(self.model[x] for x in free)
-        if now == 0:
-            self.assumed += [-x for x in free]
-            self.possible([])
-            return
-        counts = self.sat.at_most(free, now)
-        for bound in range(now + 1):
-            limit = [-counts[bound]] if bound < len(counts) else []
-            if self.possible(limit):
-                self.assumed += limit
-                return
+        """Assume that as few of these hold as can be.
+
+        At first none may. Of some that cannot all fail together one may then hold, where that is not enough two, and so on.
+        Mostly they are one or two controls that cannot both stay; counting all takes clauses by the square of their number.
+        """
+        moving = self.model.of(literals)
+        further: dict[int, list[int]] = {-x: [] for x in literals if x not in (TRUE, FALSE)}  # and once that cannot be
+        try:
+            while not self._is_found(list(further)):
+                core = [x for x in self.sat.core() if x in further]
+                counts = [-x for x in self.sat.counts([-x for x in core])[1:]]
+                for then in [*map(further.pop, core), counts]:
+                    if then:
+                        further[then[0]] = then[1:]
+            self.assumed += further
+        except OutOfBudget:
+            self.assumed += [-x for x, moves in zip(literals, moving, strict=True) if not moves]
 
     def settle(self, step: int, control: Control) -> None:
         """Fix a control to the most preferred of what it can still be."""
@@ -320,7 +327,7 @@ class Chooser:
         for name in self.setup.sensors:
             quantity_name, unit = self.reach.encoding.quantity_of(name)
             relevant = ("sensor", name) in self.cone
-            if controls.receiver == FALSE or (not holds(controls.receiver) and self._hears()):
+            if controls.receiver == FALSE or (not holds(controls.receiver) and has_kind(self.cone, "sensor")):
                 readings[name] = UNHEARD
             elif relevant and holds(controls.lost[name]):
                 readings[name] = LOST
@@ -360,10 +367,6 @@ class Chooser:
 
     def _active(self, frame: Frame, channel: str) -> int:
         return frame.truth(self.setup.overrides[self._ties(frame)[channel]].when)[0]
-
-    def _hears(self) -> bool:
-        """Whether the question can tell a receiver that is off."""
-        return any(kind == "sensor" for kind, _ in self.cone)
 
     def _trimmed(self, name: str, cell: Cell, read: Cell, shown: Fraction | None) -> tuple[Fraction, Fraction]:
         """The stick and its trim; `shown` is what they must come to, where that is known already."""

@@ -230,7 +230,7 @@ def note_repeated_key(reader: ReaderState, clash: Clash) -> None:
     mark, (name, start, end) = clash
     name = shortened(name) or '""'
     message = f"`{name}` is already given, on line {line_number(reader, mark[0])}."
-    reader.problem(start, end, message, "Keep one of the two; the first counts until then.")
+    reader.problem(start, end, message, "Keep one of the two; until then neither counts.")
 
 
 def next_statement_after(reader: ReaderState, pos: int) -> int:

@@ -141,7 +141,7 @@ class Reader(ReaderState):
         elif value is not LOST:
             if name in self.table.marks:
                 damaged = True
-                self._repeated((self.table.marks[name], (name, pos, pos + len(name))))
+                self._repeated(self.table, (self.table.marks[name], (name, pos, pos + len(name))), [name])
             else:
                 self.table.values[name] = value
                 self.table.marks[name] = (pos, pos + len(name), start, end, node)
@@ -196,7 +196,7 @@ class Reader(ReaderState):
     ) -> bool:
         clash = add_pair(table, steps, section, value, span, node)
         if clash is not None:
-            self._repeated(clash)
+            self._repeated(table, clash, [step[0] for step in steps])
         return clash is None
 
     # ---- values
@@ -357,10 +357,16 @@ class Reader(ReaderState):
         self.depth = 0
         return odd_heading(self, pos)
 
-    def _repeated(self, clash: Clash) -> None:
+    def _repeated(self, table: Table, clash: Clash, names: list[str]) -> None:
+        """A key that has a value: which of the two is meant is not known, so neither is kept."""
         from setuplint.source.faults import note_repeated_key
 
         note_repeated_key(self, clash)
+        holder: Any = table.values
+        for name in names[:-1]:
+            holder = holder.get(name) if isinstance(holder, dict) else None
+        if isinstance(holder, dict):
+            holder.pop(names[-1], None)
 
     def _tail(self, pos: int) -> int:
         """The start of the next statement, after a heading, value or comment; raises Lost if more stands there."""

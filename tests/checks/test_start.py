@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 from tests.checks.linted import linted, said, unjudged
@@ -48,6 +49,8 @@ def test_the_condition_that_comes_late_is_named() -> None:
     assert finding.subject == "holding"
     assert finding.primary.path == ("conditions", "holding", "after")
     assert "0.3 s" in finding.message
+    assert finding.timing is not None, "so that it can be seen: a settled state does not show it"
+    assert (finding.timing.since, finding.timing.until) == (0, Fraction(3, 10))
 
 
 def test_late_but_with_a_stick_that_stops_the_motor() -> None:
@@ -239,3 +242,14 @@ def test_a_stick_that_springs_to_the_middle_is_let_go_there() -> None:
     any_start = {"craft.soft-start": False, "start.requires": "hold is on"}
     (started,) = said("start-in-idle-up", {**sprung, **any_start})
     assert "with the throttle stick let go, in the middle motor goes to" in started.message
+
+
+def test_what_is_not_decided_of_a_start_names_what_is_in_the_way() -> None:
+    """No condition is slow at power-up, and memory is taken for free."""
+    edit = {
+        "conditions.slow": {"when": "flight is idle-up-2", "stays": 4},
+        "conditions.caught": {"when": "slow and flight is normal", "until": "flight is idle-up-1"},
+        "overrides.held.when": "hold is on and not caught",
+    }  # fmt: skip
+    (finding,) = said("not-decided", edit)
+    assert "for start: memory may make it so, and no timed run shows it" in finding.message

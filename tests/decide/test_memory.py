@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from itertools import product
 from random import Random
 
 import pytest
 
+import setuplint
 from setuplint.engine.answers import Answer
 from tests.decide.against import LAGS, Both, compared
 from tests.oracle import search
@@ -195,3 +197,26 @@ def test_more_memory_than_can_be_walked_through() -> None:
     answer = decider.find(all_of([f"t{n}" for n in range(12)]))
     assert answer.verdict == "not-decided"
     assert "memory" in answer.because[0]
+
+
+def test_the_fewest_movements_by_trying_every_state() -> None:
+    """Cases of formulas of several switches, of which no order of the switches gives the fewest."""
+    names, random = list("abcdefg"), Random(22)
+    decider = setuplint.decide(setuplint.load_text(switches(*names)))
+    most = 0
+    for _ in range(40):
+        parts = [sample(names, random) for _ in range(random.randint(2, 9))]
+        fewest = min(sum(on) for on in product((0, 1), repeat=7) if all(_holds(part, on) for part in parts))
+        case = decider.find(" and ".join(f"({' or '.join(f'{name} is on' for name in part)})" for part in parts)).case
+        assert case is not None
+        assert list(case.state.positions.values()).count("on") == fewest, parts
+        most = max(most, fewest)
+    assert most == 3
+
+
+def sample(names: list[str], random: Random) -> list[str]:
+    return random.sample(names, random.randint(2, 3))
+
+
+def _holds(part: list[str], on: tuple[int, ...]) -> bool:
+    return any(on["abcdefg".index(name)] for name in part)

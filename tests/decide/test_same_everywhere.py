@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections.abc import Sequence
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -109,12 +110,20 @@ class OtherSolver:
         self.solver = Solver(name=name)
         self.add_clause = self.solver.add_clause
 
+    def add_conjunction(self, gate: int, inputs: Sequence[int]) -> None:
+        for x in inputs:
+            self.add_clause([-gate, x])
+        self.add_clause([gate, *(-x for x in inputs)])
+
     def solved(self, assumptions: list[int], most_conflicts: int) -> bool | None:
         self.solver.conf_budget(most_conflicts)
         return self.solver.solve_limited(assumptions=assumptions)
 
     def propagated(self, assumptions: list[int]) -> list[int]:
         return self.solver.propagate(assumptions)[1] or []
+
+    def refutes(self, assumptions: list[int]) -> bool:
+        return not self.solver.propagate(assumptions)[0]
 
     def prefer(self, literals: list[int]) -> None:
         """It has its own mind."""

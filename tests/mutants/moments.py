@@ -19,6 +19,8 @@ from tests.oracle.simulator import TICK, Simulator
 # Said only if every moment is proved: where something takes time, a judge of settled states cannot tell.
 NEVER = {"override-shadowed", "override-stuck", "condition-constant", "mode-unreachable", "alarm-never-sounds"}
 
+PATIENCE = {"start-unguarded": Fraction(0)}  # of rules that name none: any moment counts
+
 
 def takes_time(world: World) -> bool:
     return any(c.after or c.stays for c in world.conditions.values())
@@ -29,7 +31,9 @@ def not_seen(text: str, finding: Finding) -> str:
     assert finding.timing is not None
     both, rule = Both(text), rulebook.rules()[finding.rule]
     formula = finding.subject if finding.rule == "claim-broken" else rule.never
-    patience = rule.limits["patience"].value if "patience" in rule.limits else Fraction(1, 2)
+    patience = (
+        rule.limits["patience"].value if "patience" in rule.limits else PATIENCE.get(finding.rule, Fraction(1, 2))
+    )
     since, until = finding.timing.since, finding.timing.until
     if until is not None and until - since <= patience:
         return f"{finding.rule}: no longer than {float(patience)} s"

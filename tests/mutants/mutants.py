@@ -111,7 +111,8 @@ def outcome(mutant: Mutant, report: Report | None = None, but: str | None = None
         ]
         if rule in moments.NEVER and verdict and not findings and moments.takes_time(reach.world):
             verdict = None
-        settle(result, rule, verdict, [f for f in findings if f.timing is None], gave_up=rule in given_up)
+        settled = [f for f in findings if f.timing is None or (rule == "start-unguarded" and f.timing.since == 0)]
+        settle(result, rule, verdict, settled, gave_up=rule in given_up)  # the first instant is no lag
     return result
 
 

@@ -38,7 +38,7 @@ BROKEN: list[tuple[str, dict[str, Any], list[Path]]] = [
     ("level = { at-most = }\nlift = 1", {"lift": 1}, [("craft", "level")]),
     ("level = { at-most }\nlift = 1", {"lift": 1}, [("craft", "level")]),
     ("level = { a = { b = [1, { c = 2\nlift = 1", {"lift": 1}, [("craft", "level")]),
-    ("level = { a = 1, a = 2 }\nlift = 1", {"level": {"a": 1}, "lift": 1}, [("craft", "level")]),
+    ("level = { a = 1, a = 2 }\nlift = 1", {"level": {}, "lift": 1}, [("craft", "level")]),
     ("level = { a = 1, }\nlift = 1", {"level": {"a": 1}, "lift": 1}, [("craft", "level")]),
     ("level = {\n  a = 1,\n  b = [2],\n}\nlift = 1", {"level": {"a": 1, "b": [2]}, "lift": 1}, [("craft", "level")]),
     ("name =\nkind = 1", {"kind": 1}, [("craft", "name")]),
@@ -77,7 +77,8 @@ TWICE = ('name = "W\\yen \\x"\nkind = 1', "level = {\n  a = 1,\n  b = [2],\n}\nl
 def test_later_tables_survive(broken: str, kept: dict[str, Any], lost: list[Path], ends: str) -> None:
     before = "[craft]\nfirst = 1\n"
     document = parsed_document(f"{before}{broken}\n".replace("\n", ends) + AFTER)
-    assert document.values == {"craft": {"first": 1, **kept}, **AFTER_VALUES}
+    first = {} if lost == [("craft", "first")] else {"first": 1}  # of a key given twice neither value is certain
+    assert document.values == {"craft": {**first, **kept}, **AFTER_VALUES}
     assert document.broken == lost
     assert document.problems
     for problem in document.problems:
@@ -126,7 +127,7 @@ def test_every_error_is_told() -> None:
     document = parsed_document("\n".join(lines))
     told = [document.position(problem.span.start)[0] for problem in document.problems]
     assert told == [1, 2, 3, 4, 5, 6, 7, 8, 8, 8, 9, 10, 11, 13, 15, 16, 17]
-    assert document.values == {"t": {"u": {"k": 1}}}
+    assert document.values == {"t": {"u": {}}}
 
 
 def test_errors_under_a_refused_heading_are_told() -> None:
