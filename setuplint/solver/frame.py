@@ -99,12 +99,12 @@ class Frame(Outputs):
         match formula:
             case f.And(items) | f.Or(items):
                 settles = known(FALSE if isinstance(formula, f.And) else TRUE)
-                found = []
+                rails = []
                 for item in items:
-                    found.append(self.truth(item))
-                    if found[-1] == settles:
+                    rails.append(self.truth(item))
+                    if rails[-1] == settles:
                         return settles
-                return self.all_of(found) if isinstance(formula, f.And) else self.any_of(found)
+                return self.all_of(rails) if isinstance(formula, f.And) else self.any_of(rails)
             case f.Not(item):
                 true, false = self.truth(item)
                 return false, true
