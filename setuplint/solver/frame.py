@@ -98,13 +98,7 @@ class Frame(Outputs):
     def _truth(self, formula: f.Formula) -> Rails:
         match formula:
             case f.And(items) | f.Or(items):
-                settles = known(FALSE if isinstance(formula, f.And) else TRUE)
-                rails = []
-                for item in items:
-                    rails.append(self.truth(item))
-                    if rails[-1] == settles:
-                        return settles
-                return self.all_of(rails) if isinstance(formula, f.And) else self.any_of(rails)
+                return self._joined(items, isinstance(formula, f.And))
             case f.Not(item):
                 true, false = self.truth(item)
                 return false, true
@@ -139,6 +133,16 @@ class Frame(Outputs):
                 return self.truth(predicate_formula(self.setup, name))
             case f.Unknown():
                 return UNKNOWN
+
+    def _joined(self, items: tuple[f.Formula, ...], all_of_them: bool) -> Rails:
+        """All or any of some formulas; none is looked at once one settles it."""
+        settles = known(FALSE if all_of_them else TRUE)
+        found = []
+        for item in items:
+            found.append(self.truth(item))
+            if found[-1] == settles:
+                return settles
+        return self.all_of(found) if all_of_them else self.any_of(found)
 
     def heard(self, sensor: str) -> int:
         return self.sat.both((self.controls.receiver, -self.controls.lost[sensor]))
