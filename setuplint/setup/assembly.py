@@ -133,7 +133,7 @@ class _Assembly:
             declared=file.declared_paths(),
             brought=self.notes.texts.brought,
         )
-        return replace(self.with_trainer(self.with_start(setup)), broken=frozenset(self.notes.broken))
+        return replace(self.with_trainer(self.with_start(setup)), broken=self.notes.all_broken())
 
     def batteries(self) -> tuple[Battery, dict[str, Battery]]:
         """The pack, without one the first of the others; and these."""

@@ -24,16 +24,13 @@ class Fields:
     The readers below give None for what is lost; ask `lost` where that must be told from what is absent.
     """
 
-    __slots__ = ("absent_is_unknown", "notes", "path", "table")
+    __slots__ = ("absent_is_unknown", "name", "notes", "path", "table")
 
     def __init__(self, notes: Notes, path: Path, table: Any) -> None:
         self.notes, self.path = notes, path
+        self.name = notes.misnamed.get(path) or str(path[-1])
         self.table: Mapping[str, Any] = table if isinstance(table, dict) else {}
         self.absent_is_unknown = not isinstance(table, dict) or notes.absent_is_unknown(path)
-
-    @property
-    def name(self) -> str:
-        return str(self.path[-1])
 
     def path_of(self, key: str) -> Path:
         return (*self.path, key)

@@ -311,4 +311,6 @@ def note_bad_name(notes: Notes, path: Path, item: str | None = None) -> None:
     subject = "" if item is not None else f"{dotted(path[:-1])}: {name}"
     notes.add("not-a-setup", path, message, help, subject=subject, key=item is None)
     if item is None and len(path) == 2 and better[:1].isalpha() and better not in notes.value_at(path[:1]):
-        notes.misnamed[path[0], better] = name
+        known_as = (path[0], better)
+        if known_as not in notes.misnamed:  # of two that mean the same one is it
+            notes.misnamed[path] = notes.misnamed[known_as] = better

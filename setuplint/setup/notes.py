@@ -23,7 +23,7 @@ class Notes:
         self.lost: set[Path] = set()
         self.broken: set[Path] = set()
         self.gone: frozenset[Path] = frozenset()  # under these, what is absent is unknown
-        self.misnamed: dict[Path, str] = {}  # parts by the names that are meant: how they are written
+        self.misnamed: dict[Path, str] = {}  # parts as they are written: the names that are meant
         self.nearest = Nearest()
         self._seen: set[tuple[str, str, Path, bool, tuple[int, int] | None]] = set()
 
@@ -42,8 +42,6 @@ class Notes:
         file: str = "",
     ) -> None:
         """Note a problem, once; with `lose`, the value at its path is not to be relied on."""
-        if path[:2] in self.misnamed:
-            path = (path[0], self.misnamed[path[:2]], *path[2:])
         mark = (rule, file, path, key, within)
         if mark not in self._seen:
             self._seen.add(mark)
@@ -65,6 +63,15 @@ class Notes:
         """Something in the part is wrong, though its values can be relied on."""
         self.broken.add(path)
         self.broken.update(path[:n] for n in range(2, len(path)))
+
+    def all_broken(self) -> frozenset[Path]:
+        """What is broken, by the names that are meant as well."""
+        meant = [
+            (path[0], self.misnamed[path[:2]], *path[2:])
+            for path in (self.broken if self.misnamed else ())
+            if path[:2] in self.misnamed
+        ]
+        return frozenset(self.broken.union(meant))
 
     def absent_is_unknown(self, path: Path) -> bool:
         return bool(self.gone) and any(path[:n] in self.gone for n in range(len(path) + 1))

@@ -74,12 +74,9 @@ class SetupFile:
                     found[str(path[1])] = Fields(self.notes, (kind, str(path[1])), None)
         for name in found:
             self.notes.damage((kind, name))
-        misnamed = {written: str(path[1]) for path, written in self.notes.misnamed.items() if path[0] == kind}
-        for written in map(str, table):
-            known_as = misnamed.get(written, written)
-            found[known_as] = Fields(self.notes, (kind, known_as), table[written])
-        for name in misnamed.values():
-            self.notes.damage((kind, name))
+        for name in table:
+            fields = Fields(self.notes, (kind, name), table[name])
+            found[fields.name] = fields
         return found
 
 

@@ -492,9 +492,18 @@ def test_a_part_whose_name_is_none_is_told_once_and_not_relied_on(path: str) -> 
         {**edited(), kind: {wrong if each == name else each: part for each, part in edited()[kind].items()}}
     )
     (problem,) = built.problems
-    assert (problem.path, problem.help) == ((kind, wrong), f"did you mean {name}?")
+    assert (problem.path, problem.help) == ((kind, wrong), f"did you mean {name}?"), problem.message
     assert (kind, name) in built.setup.broken
     assert (name in getattr(built.setup, kind), wrong in getattr(built.setup, kind)) == (True, False)
+
+
+def test_what_is_wrong_in_a_part_whose_name_is_none_is_not_relied_on() -> None:
+    """Of two that mean one name, one has it."""
+    parts = {"Low": {"when": "save is pulled", "repeat": "on"}, "LOW": {"when": "hold is on"}}
+    _, built = load({**edited(), "alarms": parts})
+    assert ("alarms", "Low", "repeat") in [problem.path for problem in built.problems]
+    assert ("alarms", "low", "repeat") in built.setup.broken
+    assert (built.setup.alarms["low"].repeat, set(built.setup.alarms)) == (0, {"low", "LOW"})
 
 
 def test_failsafe_names_channels() -> None:
