@@ -30,8 +30,10 @@ def dangers_not_judged(setup: Setup, rules: Mapping[str, Rule], notes: Iterable[
     its beginning."""
     rule = rules[DANGERS]
     waiting: dict[str, list[str]] = {}
+    no_motor = reason_no_channel(setup, "motor")
+    waits_for_motor = key_of_motor(setup)
     for note in notes if setup.channels else ():
-        key = missing_key(setup, note)
+        key = waits_for_motor if note.because == no_motor else missing_key(note.because)
         if key and note.rule in rules and rules[note.rule].signal == "danger":
             waiting.setdefault(key, []).append(note.rule)
     for key, names in waiting.items():
@@ -44,14 +46,17 @@ def dangers_not_judged(setup: Setup, rules: Mapping[str, Rule], notes: Iterable[
         )  # fmt: skip
 
 
-def missing_key(setup: Setup, note: NotJudged) -> str:
+def key_of_motor(setup: Setup) -> str:
+    """What a rule about the motor waits for that finds no channel of one."""
+    motors = setup.driving("motor")
+    if motors:
+        return missing_key(setup.undescribed(motors[0].name))
+    # Unless one says what it drives in a word that is none, and has a finding of its own.
+    return "" if any(("channels", name, "drives") in setup.broken for name in setup.channels) else MOTOR
+
+
+def missing_key(because: str) -> str:
     """The key that a rule waits for; empty where it is something else, such as a key that cannot be read."""
-    because = note.because
-    if because == reason_no_channel(setup, "motor"):
-        motors = setup.driving("motor")
-        if not motors:  # unless one says what it drives in a word that is none, and has a finding of its own
-            return "" if any(("channels", name, "drives") in setup.broken for name in setup.channels) else MOTOR
-        because = setup.undescribed(motors[0].name)
     return because.removesuffix(NOT_GIVEN) if because.endswith(NOT_GIVEN) else ""
 
 
