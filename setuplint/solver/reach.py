@@ -309,7 +309,8 @@ class Reach:
     def _past(self, memory: list[str], hears: bool) -> Past:
         """What these, and those of the check at power-up, can be after power-up and any steps. A receiver that is on stays so,
         like memory."""
-        memory = sorted({*memory, *self.start_memory}, key=self.remembering.index)
+        asked = {*memory, *self.start_memory}
+        memory = [name for name in self.remembering if name in asked]
         bits: dict[Bit, Remembered] = {}
         before, after, first = (
             self.base.settled.before,

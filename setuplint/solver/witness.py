@@ -421,13 +421,12 @@ class Chooser:
 
         kept, found = dict(held), grounds(held)
         for control in order if found is not None else ():
-            fewer = {c: literals for c, literals in kept.items() if c != control}
             if found is None or not found.isdisjoint(held[control]):
-                less = grounds(fewer) if not self.sat.is_spent else None
+                less = grounds(c for c in kept if c != control) if not self.sat.is_spent else None
                 if less is None:
                     continue
                 found = less
-            kept = fewer
+            del kept[control]
         return (
             tuple(c for c in controls if c in kept),
             frozenset(name for kind, name in kept if kind == "choice"),
