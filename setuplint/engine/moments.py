@@ -187,9 +187,12 @@ class MomentSearch:
             settled = self.reach.at(0).settled if self.asked.at_start else self.reach.base.settled
             before = self.any_memory() if self.asked.at_start else settled.before
             found = AnyInstant(self.reach.encoding, settled.controls, before)
-            for name in slow:
-                if self.may_be_behind(found, self.setup.conditions[name]):
-                    found.slow.add(name)
+            if tuple(slow) == self.pace.timed:
+                for name in slow:
+                    if self.may_be_behind(found, self.setup.conditions[name]):
+                        found.slow.add(name)
+            else:  # a slow one lingers also on what a quick one let pass before it had settled
+                found.slow.update(self.any_instant(self.pace.timed).slow.intersection(slow))
             self.search.instants[key] = found
         assert isinstance(found, AnyInstant)
         return found

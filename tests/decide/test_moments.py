@@ -101,6 +101,16 @@ def test_what_lasts_for_no_longer_than_the_patience_is_proved_away(stays: str, f
     assert (answer.found, answer.impossible) == (found, not found)
 
 
+def test_what_lingers_was_on_while_a_quick_condition_had_not_settled() -> None:
+    """Settled, what it waits for never holds; for 0.3 s after power-up it does."""
+    conditions = (
+        '[conditions.awake]\nwhen = "hold is on or hold is off"\nafter = 0.3\n'
+        '[conditions.waking]\nwhen = "not awake"\nstays = 0.6\n'
+    )
+    answer = asked(made(conditions, "awake and waking"))
+    assert (case_of(answer).steps, lasts(answer)) == (({"hold": "on"},), 0.6)
+
+
 def test_quick_conditions_that_follow_one_another_are_slow_together() -> None:
     chain = "".join(
         f'[conditions.c{n}]\nwhen = "{f"c{n - 1}" if n else "flight is low"}"\nstays = 0.2\n' for n in range(4)
