@@ -64,3 +64,9 @@ def opened(browser: Browser, written: Path, text: str, **options: object) -> tup
     kept = kept_page(browser, **options)
     kept.show(written.as_uri())
     return kept.page, kept.said
+
+
+def left_and_opened_again(page: Page) -> None:
+    """A browser hands what a page keeps on to a process of its own, and a page that is left at once may come before it."""
+    page.wait_for_timeout(500)
+    page.reload()

@@ -10,6 +10,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
+from tests.browsers import left_and_opened_again
 from tests.cli.running import ROOT, process
 from tests.cli.test_new_asks import WAGTAIL, typed
 
@@ -125,8 +126,7 @@ def test_a_part_that_comes_late_stands_in_its_place(page: Page) -> None:
 
 def test_answers_are_there_again_after_the_page_was_left(page: Page) -> None:
     fill(page, {"rotor": "fixed", "name": "Wren <b>9</b>"})
-    page.wait_for_timeout(300)  # a browser hands what a page keeps on to another process of its own
-    page.reload()
+    left_and_opened_again(page)
     assert page.locator(field_of("name")).input_value() == "Wren <b>9</b>"
     page.on("dialog", lambda dialog: dialog.accept())
     page.get_by_role("button", name="Start again").click()

@@ -14,6 +14,7 @@ from setuplint.interview.readings import read_readings
 from setuplint.interview.terms import decimal_text
 from setuplint.pages.readings_page import readings_page
 from setuplint.setup.model import Setup
+from tests.browsers import left_and_opened_again
 from tests.interview.read_examples import Place, outputs_at, planned, readings_file, switches_of
 
 ROOT = Path(__file__).parent.parent.parent
@@ -45,7 +46,7 @@ def test_it_saves_what_the_command_takes(browser: Browser, tmp_path: Path, name:
     page = browser.new_page()
     page.goto((tmp_path / "card.html").as_uri())
     page.evaluate("kept => localStorage.setItem('setuplint-readings', kept)", filled_in(setup, places))
-    page.reload()
+    left_and_opened_again(page)
     assert page.locator("#state").inner_text() == f"{len(places)} of {len(places)} places are read."
     with page.expect_download() as download:
         page.get_by_role("button", name="Save the readings").click()
@@ -85,7 +86,7 @@ def test_it_is_filled_in_by_hand_on_a_telephone(browser: Browser, tmp_path: Path
     assert page.evaluate("document.documentElement.scrollWidth") == 360
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
-    page.reload()
+    left_and_opened_again(page)
     assert page.locator("#places fieldset").first.get_by_label("roll").input_value() == "1500 µs"
     assert wrong == []
     page.close()

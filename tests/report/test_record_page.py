@@ -18,7 +18,7 @@ from setuplint.pages.papers import paper_text
 from setuplint.pages.sheet import whole_sheet
 from setuplint.pages.sheet_paper import sheet_paper
 from setuplint.setup.fingerprint import fingerprint
-from tests.browsers import opened
+from tests.browsers import left_and_opened_again, opened
 from tests.report.test_card_page import made as card_page
 from tests.report.test_everyone import SCROLLED
 from tests.report.test_page import ROOT, page_of
@@ -74,7 +74,7 @@ def test_what_is_filled_in_by_touch_stays_and_comes_out_as_a_record(browser: Bro
     page.get_by_label("Checked by").fill("Ana <b>")
     page.get_by_label("On", exact=True).fill("2026-11-28")
     assert page.evaluate(KEPT) == f"1 of {BOXES} ticked, kept on this device"
-    page.reload()
+    left_and_opened_again(page)
     assert page.get_by_label(first, exact=True).is_checked()
     assert page.get_by_label(roll).input_value() == "-58.5"
 
@@ -97,14 +97,14 @@ def test_what_is_filled_in_by_touch_stays_and_comes_out_as_a_record(browser: Bro
     assert (told["record"], told["by"], told["on"], told["scale"]) == (1, "Ana <b>", "2026-11-28", "percent")
     assert (told["craft"], told["fingerprint"]) == ("Wagtail 470", fingerprint(SETUP.model))
 
-    page.reload()
+    left_and_opened_again(page)
     assert record_of(page) == told
     clear = page.locator("#clear")
     clear.tap()
     assert page.get_by_label(first, exact=True).is_checked()  # one press is a thumb's mistake
     clear.tap()
     assert not page.get_by_label(first, exact=True).is_checked()
-    page.reload()
+    left_and_opened_again(page)
     assert page.evaluate(KEPT) == f"0 of {BOXES} ticked, kept on this device"
     assert (record_of(page)["boxes"], record_of(page)["measured"]) == ([], {})
     context.close()
@@ -152,7 +152,7 @@ def test_every_page_in_every_style_at_every_width(
     )
     if style == "sunlight":
         page.get_by_label("High contrast").check()
-        page.reload()
+        left_and_opened_again(page)
         assert page.get_by_label("High contrast").is_checked()
     if made == "card":
         page.get_by_role("button", name="otherwise in box").first.click()
