@@ -96,9 +96,9 @@ class Nearest:
         candidates = list(names)
         self.left -= len(candidates) // 20
         name = "-".join(wrong.lower().replace("_", " ").replace("-", " ").split())
-        name = name if name in candidates else TRADE_WORDS.get(name, name)
-        if name in candidates:
-            return name
+        for known in (name, TRADE_WORDS.get(name)):
+            if known in candidates:
+                return known
         candidates = [n for n in candidates if abs(len(n) - len(name)) <= max(3, len(name) // 2)]
         if not candidates or len(name) > 60 or len(candidates) > self.left:
             return None

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from setuplint.setup import SetupProblem
+from setuplint.setup.problems import Nearest
 
 from .whole import ABSENT, WHOLE, culprit, edited, load, only, said, steps
 
@@ -453,6 +454,14 @@ def test_of_words_as_near_the_one_that_begins_the_same_was_meant() -> None:
     assert only(("channels.motor.drives", "moter")).help.startswith("did you mean “motor”?")
 
 
+def test_a_word_of_the_trade_that_names_nothing_here_is_a_misspelt_name() -> None:
+    """Roll is the aileron; a knob of nearly that name comes first where no aileron can be meant."""
+    document = {**edited(), "knobs": {"rolls": {}}, "conditions": {"x": {"when": "rol > 0"}, "y": {"when": "roll > 0"}}}
+    helps = {problem.path[1]: problem.help for problem in load(document)[1].problems if problem.path[0] == "conditions"}
+    assert helps == {"x": "did you mean rolls?", "y": "did you mean aileron?"}
+    assert Nearest().match("roll", ["rolls", "yaws"]) == "rolls"
+
+
 def test_a_number_is_not_said_to_be_meant_where_it_stands() -> None:
     _, built = load({"format": 1, "curves": {"soft": {"points": [-100, 20, 60]}}})
     assert {each.help for each in built.problems} == {"write for example points = [[-100, -100], [0, 16], [100, 100]]"}
@@ -462,16 +471,10 @@ def test_a_number_is_not_said_to_be_meant_where_it_stands() -> None:
     ("path", "value", "help"),
     [
         ("switches.hold.kind", 2, "put the one that is meant there, in quotes"),
-        (
-            "curves.hover.smoothing",
-            "on",
-            "it is none, monotone, cardinal, natural or unknown",
-        ),  # not: did you mean none?
-        (
-            "failsafe.motor",
-            "hold",
-            "it is a number from -150 to 150 (% of travel), or keep, unit or none",
-        ),  # the stop or the last?
+        # Not: did you mean none?
+        ("curves.hover.smoothing", "on", "it is none, monotone, cardinal, natural or unknown"),
+        # The throttle hold, or what the channel had last.
+        ("failsafe.motor", "hold", "it is a number from -150 to 150 (% of travel), or keep, unit or none"),
         ("overrides.held.value", 1000, "give a number from -150 to 150, in percent of travel and not the pulse in µs"),
         ("overrides.value", -100, "give it a name: write [overrides.NAME] above its keys"),
     ],
@@ -484,7 +487,7 @@ def test_no_remedy_proposes_what_may_be_the_opposite(path: str, value: Any, help
 @pytest.mark.parametrize(
     "path", ["switches.hold", "conditions.low", "channels.motor", "modes.sport", "sensors.pack", "overrides.held"]
 )
-def test_a_part_whose_name_is_none_is_told_once_and_not_relied_on(path: str) -> None:
+def test_a_part_whose_name_is_none_is_told_once_and_known_by_the_one_that_is_meant(path: str) -> None:
     """Not: there is no switch “hold”, did you mean Hold? Nor that nothing overrides a channel Motor."""
     kind, name = path.split(".")
     wrong = name.capitalize()
