@@ -43,7 +43,8 @@ CELLS: Mapping[type, str] = {
 }
 
 MOTOR = "motor"
-LATE = {"hold-slow": ("hold called", "stop called"), "rescue-slow": ("rescue called",)}  # what is called and comes late
+LATE = "-slow"  # how rules about what is called and comes late are called: hold-slow, rescue-slow
+CALLS = {"hold": ("hold", "stop")}  # what such a rule speaks of, where it is more than its name says
 WHOLE_FILE = "setup"  # the subject of a finding about all of it
 
 
@@ -90,8 +91,8 @@ class Asking:
         patience = self.patience if patience is None else patience
         if patience is None:
             return self.decider.find(formula, trim=trim)
-        late = [LATE[rule] for rule in self.rule.said_by if rule in LATE and self.said(rule)]
-        passing = tuple(f.Predicate(call) for calls in late for call in calls)
+        late = [rule.removesuffix(LATE) for rule in self.rule.said_by if rule.endswith(LATE) and self.said(rule)]
+        passing = tuple(f.Predicate(f"{call} called") for name in late for call in CALLS.get(name, (name,)))
         aloft = "aloft" in self.rule.limits
         ask = partial(self.decider.find_moment, formula, patience, aloft=aloft, trim=trim)
         answer = ask(passing=passing)
