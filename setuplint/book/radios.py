@@ -9,9 +9,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from setuplint.dataclass import dataclass, field_names
-from setuplint.engine.answers import NOT_DECIDED
+from setuplint.engine.answers import FOUND, NOT_DECIDED
 from setuplint.engine.decider import Decider
-from setuplint.engine.search import Movement
 from setuplint.findings import Place
 from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.named_tuple import NamedTuple
@@ -131,24 +130,21 @@ def calls(decider: Decider) -> dict[str, Ways]:
         wanted["hold"] = f.Not(HOLD), HOLD
     for mode in (f.ModeIs(m) for m in list(setup.modes)[:MOST_MODES] if len(setup.modes) > 1):
         wanted[f"mode {mode.mode}"] = f.both(neither, f.Not(mode)), f.both(neither, mode)
+    released = {name: others_released(decider, name) for name in setup.switches}
     found: dict[str, Ways] = {}
     for what, (before, after) in wanted.items():
-        ways = [
-            CallingMovement(name, place_words(switch.place), switch.positions.index(position), position)
-            for name, position in decider.movements([after])
-            if _is_call(decider, f.both(before, others_released(decider, name)), after, (name, position))
-            for switch in [setup.switches[name]]
-        ]
+        ways = []
+        for (name, position), verdict in decider.movement_verdicts(before, after, released):
+            if verdict == NOT_DECIDED:  # which hangs on what else was asked
+                decider.reads.is_kept = False
+            if verdict == FOUND:
+                switch = setup.switches[name]
+                ways.append(
+                    CallingMovement(name, place_words(switch.place), switch.positions.index(position), position)
+                )
         if ways:
             found[what] = tuple(ways)
     return found
-
-
-def _is_call(decider: Decider, before: f.Formula, after: f.Formula, movement: Movement) -> bool:
-    answer = decider.find_movement(before, after, [movement])
-    if answer.verdict == NOT_DECIDED:  # which hangs on what else was asked
-        decider.reads.is_kept = False
-    return answer.found
 
 
 def others_released(decider: Decider, moved: str) -> f.Formula:

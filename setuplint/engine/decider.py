@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.budget import MANY, PART, OutOfBudget
 from setuplint.dataclass import replace
-from setuplint.engine import delays, moments, pairs, ranges
+from setuplint.engine import delays, moments, movements, pairs, ranges
 from setuplint.engine.answers import Answer, Delay, Range
-from setuplint.engine.search import Asked, Search
+from setuplint.engine.search import Asked, Movement, Search
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
 from setuplint.setup.model import Condition, Setup
@@ -84,6 +84,13 @@ class Decider(Search):
         """For pairs of places among formulas the verdict of `find` for both, FOUND or IMPOSSIBLE, as far as it is known of all
         pairs at once; "" where it has to be asked."""
         return pairs.verdicts(self, formulas, places)
+
+    def movement_verdicts(
+        self, before: f.Formula, after: f.Formula, given: Mapping[str, f.Formula]
+    ) -> Iterator[tuple[Movement, str]]:
+        """For each movement of a switch that `after` rests on the verdict of `find_movement`, worked out of all together;
+        `given` has for each switch what holds before beside `before`."""
+        return movements.verdicts(self, before, after, given)
 
     @property
     def work(self) -> int:
