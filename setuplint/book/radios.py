@@ -81,7 +81,7 @@ def record(file: str, setup: Setup, known: Known | None = None) -> RadioRecord |
     craft = setup.craft
     if not craft.radio:
         return None
-    called = calls(Decider(setup)) if known is None else _known_calls(setup, known)
+    called = _calls_of(Decider(setup)) if known is None else _known_calls(setup, known)
     return RadioRecord(file, craft.name, craft.radio, called)
 
 
@@ -92,12 +92,20 @@ def _known_calls(setup: Setup, known: Known) -> dict[str, Ways]:
         if (numbers := known.numbers(cells)) in found:
             return dict(found[numbers])
     reads = Reads()
-    made = calls(Decider(setup, reads=reads, known=known))
+    made = _calls_of(Decider(setup, reads=reads, known=known))
     if reads.is_kept and not reads.everything:
         cells = frozenset(reads.all_cells())
         of_cells.setdefault(cells, {})[known.numbers(cells)] = made
         known.kept.weight += 1 + len(cells) // 4
     return made
+
+
+def _calls_of(decider: Decider) -> dict[str, Ways]:
+    """`calls` of one that nobody asks after."""
+    try:
+        return calls(decider)
+    finally:
+        decider.let_go()
 
 
 def record_written(record: RadioRecord | None) -> dict[str, Any]:

@@ -42,12 +42,8 @@ class Decider(Search):
         except OutOfBudget:  # this one answers nothing either
             return self
         new._answers = {asked: answer for asked, answer in self._answers.items() if not answer.waits}
+        self.let_go()
         return new
-
-    @property
-    def variables(self) -> int:
-        """Of its solver: what it takes of memory."""
-        return self.reach.sat.variables
 
     def forget_kept(self) -> None:
         """From now on all is asked, and nothing of it kept for other texts."""
@@ -131,6 +127,14 @@ class Decider(Search):
     def of_variant(self, setup: Setup) -> Decider:
         """One for another setup, within the same budget."""
         return Decider(setup, self.reach.sat.file, reads=self.noted)
+
+    def let_go(self) -> None:
+        """Nothing more is asked: what holds each other is taken apart, so that its memory is free at once."""
+        for each in self.watchers.values():
+            each.let_go()
+        self._answers, self.watchers = {}, {}
+        for frame in (*self.reach.frames, *self.instants.values()):
+            frame.let_go()
 
     def output_range(self, channel: str, given: Asked = f.TRUE) -> Range:
         """The exact least and greatest settled output of a channel, in percent, over the reachable states that `given`
