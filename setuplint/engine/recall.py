@@ -60,7 +60,7 @@ class Recall:
                 raise OutOfBudget("; ".join(answer.because))
             return answer.case
 
-        return Answer(verdict, shown if verdict == FOUND else None, because, self.reads)
+        return Answer(verdict, shown, because, self.reads) if verdict == FOUND else Answer(verdict, because=because)
 
     def recalled_delay(self, question: object, formulas: Sequence[f.Formula], ask: Callable[[], Delay]) -> Delay:
         """How long something takes; known only where no run shows it. OutOfBudget."""
