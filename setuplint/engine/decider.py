@@ -69,10 +69,11 @@ class Decider(Search):
         """
         asked = moments.InTime(self.formula(formula), patience, aloft, trim, passing, at_start)
         formulas = [asked.formula, *passing, *([HOLD] if aloft else [])]
-        self.note(formulas)
-        if asked not in self._answers:
-            self._answers[asked] = self.recalled(asked, formulas, lambda: moments.answer(self, asked))
-        return self._answers[asked]
+        cone = self.note(formulas)
+        found = self._answers.get(asked)
+        if found is None:
+            found = self._answers[asked] = self.recalled(asked, cone, lambda: moments.answer(self, asked))
+        return found
 
     def find_pairs(
         self, formulas: Sequence[f.Formula], places: Iterable[pairs.Pair]

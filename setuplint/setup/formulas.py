@@ -68,6 +68,10 @@ class Not(_Hashed):
     __hash__ = _Hashed.__hash__
 
 
+JOINED = (And, Or)
+PARTED = (And, Or, Not)
+
+
 @dataclass(frozen=True, slots=True)
 class SwitchIs:
     switch: str
@@ -225,7 +229,7 @@ def atoms(formula: Formula) -> Iterator[Formula]:
     seen: set[int] = set()
     while waiting:
         item = waiting.pop()
-        if not isinstance(item, And | Or | Not):
+        if not isinstance(item, PARTED):
             yield item
         elif id(item) not in seen:
             seen.add(id(item))

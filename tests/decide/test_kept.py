@@ -131,7 +131,7 @@ def touched(monkeypatch: pytest.MonkeyPatch) -> set[Any]:
 
     def of_formula(frame: Frame, formula: f.Formula) -> set[Any]:
         cones = frame.encoding.cones
-        return {*cones.cells(cones.bits_of(formula)), *cones.besides(formula)}
+        return {*cones.cells(cones.bits_of(formula)), *cones.of([formula]).besides}
 
     noting("truth", of_formula)
     noting("condition", lambda frame, name: of_formula(frame, f.Holds(name)))
