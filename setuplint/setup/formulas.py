@@ -39,7 +39,7 @@ class _Hashed:
         try:
             return self._hash
         except AttributeError:
-            found = hash(self.__reduce__())
+            found = hash((type(self), *[getattr(self, name) for name in self.__match_args__]))  # type: ignore[attr-defined]
             object.__setattr__(self, "_hash", found)
             return found
 
