@@ -15,6 +15,7 @@ from setuplint.named_tuple import NamedTuple
 from setuplint.plain.channel_values import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
+from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.formula_text import decimal_text, formula_text
 from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup, Term
 
@@ -56,7 +57,7 @@ def mode_names(setup: Setup) -> list[str]:
 
 
 def motor_channels(setup: Setup) -> list[Channel]:
-    return [c for c in setup.channels.values() if c.drives == "motor"]
+    return setup.driving("motor")
 
 
 # -- what decides
@@ -166,11 +167,12 @@ class Edge(NamedTuple):
 def alarm_edges(missing: Missing, alarm: str) -> Iterator[Edge]:
     """The thresholds of an alarm, and the loss of each sensor that its condition names."""
     setup, sounds, without = missing.setup, f.Sounds(alarm), missing.alarm(alarm)
-    for atom in _sensor_atoms(setup, setup.alarms[alarm].when):
+    for atom in dict.fromkeys(atoms_behind(setup, [setup.alarms[alarm].when])):
         if isinstance(atom, f.Lost):
             heard = Item("quiet", alarm, f"{atom.sensor} heard", f.both(f.Not(sounds), f.Heard(atom.sensor)))
             lost = Item("sounds", alarm, f"{atom.sensor} lost", f.both(sounds, atom), without=without)
             yield Edge(alarm, atom.sensor, (heard, lost))
+        if not isinstance(atom, f.Compare) or atom.name not in setup.sensors:
             continue
         reads = setup.sensors[atom.name].reads
         near = NEAR[reads]
@@ -189,18 +191,6 @@ def alarm_edges(missing: Missing, alarm: str) -> Iterator[Edge]:
                 Item("sounds", alarm, detail, f.both(sounds, loud), without=without),
             ),
         )
-
-
-def _sensor_atoms(setup: Setup, formula: f.Formula) -> list[f.Compare | f.Lost]:
-    left, seen, found = [formula], set[str](), dict[f.Compare | f.Lost, None]()
-    while left:
-        for atom in f.atoms(left.pop(0)):
-            if isinstance(atom, f.Holds) and atom.condition not in seen:
-                seen.add(atom.condition)
-                left.append(setup.conditions[atom.condition].when)
-            elif isinstance(atom, f.Lost) or (isinstance(atom, f.Compare) and atom.name in setup.sensors):
-                found[atom] = None
-    return list(found)
 
 
 # -- hold, rescue, memory
@@ -230,9 +220,13 @@ def _motor_overrides(setup: Setup) -> list[Override]:
 
 def _greatest(setup: Setup, override: Override) -> Fraction:
     """The most that it lets the channel put out."""
-    channel = setup.channels[override.channel]
+    return max(outputs_under(setup, override))
+
+
+def outputs_under(setup: Setup, override: Override) -> list[Fraction]:
+    """What the channel puts out at its numbers, and at the ends of what it lets through."""
     ends = [override.limited(end) for end in (Fraction(-150), Fraction(150))] if override.limits else []
-    return max(output(channel, demand) for demand in (*ends, *override.numbers.values()))
+    return [output(setup.channels[override.channel], demand) for demand in (*ends, *override.numbers.values())]
 
 
 def hold_items(missing: Missing, mode: str, against: Sequence[Override]) -> Iterator[tuple[Item, Sequence[f.Formula]]]:

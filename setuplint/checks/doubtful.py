@@ -7,13 +7,12 @@ from fractions import Fraction
 
 from setuplint.book.asking import WHOLE_FILE, Asking, both_scales, plain
 from setuplint.checks.charge import charge_sensors, listeners, own_leaves
+from setuplint.checks.curve_shapes import UNCALLED
 from setuplint.checks.failsafe import channel_entries
 from setuplint.findings import Edit, Finding, Place
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
-
-FREE = f.both(*(f.Not(f.Predicate(f"{word} called")) for word in ("hold", "stop", "rescue")))
 
 MOST_SHOWN = 12
 
@@ -55,7 +54,7 @@ def contradictions(ask: Asking, off: Fraction) -> Iterator[tuple[Place, str]]:
         if value is not None and off >= value:
             yield Place(("craft", key), "the motor turns here"), f"at or above {key} ({both_scales(value)})"
     for motor in ask.motors:
-        own = f.both(FREE, f.Decides(motor.name, None))
+        own = f.both(UNCALLED, f.Decides(motor.name, None))
         if ask.possible(own, motor.name) and ask.proved_impossible(f.both(own, f.OutputCompare(motor.name, ">", off))):
             yield Place(("channels", motor.name), "its lines"), f"and no line of {motor.name} ever puts out more"
 

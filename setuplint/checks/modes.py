@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
+from setuplint.checks.curve_shapes import UNCALLED
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.checks.travels import FREE
 from setuplint.findings import Edit, Finding, Place
@@ -108,7 +109,7 @@ def idle_up_stops(ask: Asking) -> Iterator[Finding]:
     for mode in ask.setup.modes.values():
         if not mode.idle_up:
             continue
-        here = f.both(f.ModeIs(mode.name), *(f.Not(f.Predicate(f"{w} called")) for w in ("hold", "stop", "rescue")))
+        here = f.both(f.ModeIs(mode.name), UNCALLED)
         if craft.motor_off is None or not ask.motors:
             ask.possible(f.both(here, f.Not(f.Predicate("motor runs"))), mode.name)  # says what is missing
             continue

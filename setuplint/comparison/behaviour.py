@@ -7,8 +7,9 @@ from fractions import Fraction
 from functools import partial
 from itertools import islice
 
+from setuplint.book.asking import plain
 from setuplint.budget import OutOfBudget, Spent
-from setuplint.comparison.changes import CraftChange, NotCompared, OutputAt, SideValue, finding_value
+from setuplint.comparison.changes import CraftChange, NotCompared, OutputAt, SideValue
 from setuplint.comparison.furthest import Spot, furthest_spots, hangs_on, hover_spot, told_stretches
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import Matching
@@ -369,8 +370,8 @@ class Behaviour:
             now,
             where=found.parts,
             whole=found.whole,
-            witness={name: finding_value(value) for name, value in case.matters.items()},
-            steps=tuple({name: finding_value(value) for name, value in step.items()} for step in case.steps),
+            witness={name: plain(value) for name, value in case.matters.items()},
+            steps=tuple({name: plain(value) for name, value in step.items()} for step in case.steps),
             assumed=case.assumed,
         )
 

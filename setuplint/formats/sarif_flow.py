@@ -27,8 +27,7 @@ def code_flow(report: Report, finding: Finding) -> Object | None:
 
 def _way_locations(report: Report, finding: Finding) -> Iterator[Object]:
     """Each step from power-up; where the past does not matter, each control that does."""
-    movement = case_text.MOVEMENT.fullmatch(finding.then)
-    last = [{movement[1]: movement[2]}] if movement else []
+    last = case_text.last_movement(finding)
     if finding.steps:
         told = case_text.case_steps(finding, report.values, outputs_on_the_way(report, finding))
         for step, moves in zip(told, [*finding.steps, *last], strict=True):

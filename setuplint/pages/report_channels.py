@@ -17,6 +17,7 @@ from setuplint.pages.html import scrollable, tag, text
 from setuplint.pages.override_map import NUMBERED, OverrideMap, override_maps
 from setuplint.pages.override_ranks import OverrideRank, override_ranks
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import channel_overrides
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Channel, Override, Setup
 
@@ -31,9 +32,7 @@ def overrides_section(setup: Setup) -> str:
     """The drawing, and the same as a table, the highest override of each channel first."""
     if not setup.overrides:
         return ""
-    own: dict[str, list[Override]] = {}
-    for override in setup.overrides.values():
-        own.setdefault(override.channel, []).append(override)
+    own = channel_overrides(setup)
     rows = [
         [
             channel.name,
@@ -44,7 +43,7 @@ def overrides_section(setup: Setup) -> str:
             _beaten_words(rank),
         ]
         for channel in setup.channels.values()
-        for rank in override_ranks(own.get(channel.name, ()))
+        for rank in override_ranks(own[channel.name])
         for each in (rank.override,)
     ]
     heads = ("Channel", "Override", "Value", "Priority", "When", "Beats")

@@ -12,6 +12,7 @@ from setuplint.pages.override_ranks import OverrideRank, override_ranks
 from setuplint.pages.sheet_stop import motors, read_parts, stop_notes, stop_title, stopping_modes, stopping_overrides
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
+from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Alarm, BySwitch, Channel, Condition, Mode, Override, Setup, Switch, Term, Timer
 from setuplint.setup.names import UNITS
@@ -309,17 +310,11 @@ def _sound(alarm: Alarm | Timer) -> str:
 
 def _cell_volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
     """Thresholds of pack volts as volts a cell, also of the conditions behind the formula."""
-    left, seen = [formula], set[str]()
-    while left:
-        for atom in f.atoms(left.pop()):
-            if isinstance(atom, f.Holds) and atom.condition not in seen:
-                seen.add(atom.condition)
-                left.append(setup.conditions[atom.condition].when)
-            elif isinstance(atom, f.Compare) and atom.name in setup.sensors:
-                reads, cells = setup.sensors[atom.name].reads, setup.cells_of(setup.sensors[atom.name])
-                if reads == "pack-voltage" and cells:
-                    each = decimal(atom.number / cells, 3)
-                    yield f"{with_unit(reads, atom.number)} is {each} V a cell"
+    for atom in atoms_behind(setup, [formula]):
+        if isinstance(atom, f.Compare) and atom.name in setup.sensors:
+            reads, cells = setup.sensors[atom.name].reads, setup.cells_of(setup.sensors[atom.name])
+            if reads == "pack-voltage" and cells:
+                yield f"{with_unit(reads, atom.number)} is {decimal(atom.number / cells, 3)} V a cell"
 
 
 def _trainer(setup: Setup) -> SheetTable:

@@ -13,11 +13,10 @@ from setuplint.server.document_paths import span_within, value_at
 from setuplint.server.formula_words import formula_words, is_formula
 from setuplint.server.table_pieces import Entry, TablePiece, pieces
 from setuplint.setup import Texts
-from setuplint.setup.declarations import DEFAULT_POSITIONS
+from setuplint.setup.declarations import DEFAULT_POSITIONS, STICKS
 from setuplint.setup.kept_parts import same_basis
 from setuplint.source import Document, Path, Span
 
-STICKS = ("throttle", "aileron", "elevator", "rudder")
 KIND_OF_TABLE = {
     "sticks": "stick",
     "knobs": "knob",

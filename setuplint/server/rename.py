@@ -17,7 +17,6 @@ from setuplint.server.occurrences import (
     CONTROL_TABLES,
     KIND_OF_TABLE,
     RULE,
-    STICKS,
     TABLE_OF_KIND,
     Name,
     Occurrence,
@@ -25,6 +24,7 @@ from setuplint.server.occurrences import (
     switch_positions,
 )
 from setuplint.server.parsed import ParsedText
+from setuplint.setup.declarations import STICKS
 from setuplint.setup.formulas import RESERVED
 from setuplint.setup.problems import quoted
 from setuplint.source import Document, Span, parsed_document

@@ -6,11 +6,11 @@ The mode is one thing: a formula that names any mode stands on every mode's `whe
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.formulas import Formula, Holds, ModeIs, Unknown, atoms
-from setuplint.setup.model import Condition, Mode
+from setuplint.setup.model import Condition, Mode, Setup
 
 MODE = ""
 """Stands among the conditions' names for the mode."""
@@ -39,6 +39,24 @@ def names_in(formula: Formula | None) -> list[str]:
         elif isinstance(atom, ModeIs):
             found[MODE] = None
     return list(found)
+
+
+def atoms_behind(
+    setup: Setup, formulas: Iterable[Formula | None], *, until: bool = False, modes: bool = False
+) -> Iterator[Formula]:
+    """The atoms of formulas and of the conditions that they stand on; with `until` of what ends these too, with `modes` of
+    what modes stand on."""
+    left, met = list(formulas), set[str]()
+    for formula in left:  # which grows
+        for atom in atoms(formula) if formula is not None else ():
+            yield atom
+            if isinstance(atom, Holds) and atom.condition not in met:
+                met.add(atom.condition)
+                condition = setup.conditions[atom.condition]
+                left += [condition.when, condition.until if until else None]
+            elif isinstance(atom, ModeIs) and modes and MODE not in met:
+                met.add(MODE)
+                left += [mode.when for mode in setup.modes.values()]
 
 
 def direct_needs(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> Needs:
