@@ -32,7 +32,7 @@ def add_hold(make: Maker) -> None:
     every = len(against) * len(items.mode_names(setup)) * len(items.stopping_overrides(setup)) <= MOST_PAIRS
     plans = []
     for mode in items.mode_names(setup):
-        rivals = [o for o in against if every or make.is_new("hold-against", o.name)]
+        rivals = [o for o in against if every or not make.required["hold-against", o.name]]
         found = make.routes(items.hold_items(make.missing, mode, rivals))
         make.require(*(item for item, _ in found))
         if found:
@@ -151,9 +151,9 @@ def add_rescue(make: Maker) -> None:
         assert into.came is not None
         answer = make.questions.find_movement(f.both(into.came, MIDDLE, receiver_on(setup)), into.formula)
         if answer.found and answer.case is not None:
-            back = items.rescue_out_item(setup, mode)
+            back = items.rescue_out_item(mode, items.in_mode(setup, [mode]))
             if not make.questions.find_movement(RESCUE, back.formula).found:
-                back = items.rescue_over_item(mode)
+                back = items.rescue_out_item(mode)
             make.require(into, back)
             plans.append(_rescue_plan(make, mode, back, answer.case))
         make.leave_undecided([into], answer)

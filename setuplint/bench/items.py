@@ -261,14 +261,9 @@ def rescue_in_item(setup: Setup, mode: str) -> Item:
     return Item("rescue-in", mode, formula=f.both(RESCUE, NO_HOLD), came=came)
 
 
-def rescue_out_item(setup: Setup, mode: str) -> Item:
-    """The rescue ends in the mode."""
-    return Item("rescue-out", mode, formula=f.both(NO_RESCUE, in_mode(setup, [mode])), came=RESCUE)
-
-
-def rescue_over_item(mode: str) -> Item:
-    """The rescue ends in any mode."""
-    return Item("rescue-out", mode, formula=NO_RESCUE, came=RESCUE)
+def rescue_out_item(mode: str, there: f.Formula = f.TRUE) -> Item:
+    """The rescue that was called in the mode ends; `there`: in what it ends."""
+    return Item("rescue-out", mode, formula=f.both(NO_RESCUE, there), came=RESCUE)
 
 
 RESCUE_HELD = Item("rescue-held", "hold", formula=f.both(RESCUE, HOLD))

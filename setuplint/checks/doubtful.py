@@ -12,7 +12,7 @@ from setuplint.checks.failsafe import channel_entries
 from setuplint.findings import Edit, Finding, Place
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Path
+from setuplint.setup.model import Path
 
 MOST_SHOWN = 12
 
@@ -81,7 +81,7 @@ def motor_numbers(ask: Asking) -> Iterator[Number]:
     """The points of motors' curves, the numbers of overrides on motors, the failsafe of motors, and motor-off."""
     setup = ask.setup
     motors = [channel.name for channel in ask.motors]
-    for name in dict.fromkeys(curve for channel in ask.motors for curve in curves_of(channel)):
+    for name in dict.fromkeys(t.curve for channel in ask.motors for t in channel.terms if t.curve is not None):
         for index, (_, y) in enumerate(setup.curves[name].points):
             yield Number(("curves", name, "points", index), y)
     for override in setup.overrides.values():
@@ -92,11 +92,6 @@ def motor_numbers(ask: Asking) -> Iterator[Number]:
             yield Number(("failsafe", channel.name), value)
     if setup.craft.motor_off is not None:
         yield Number(("craft", "motor-off"), setup.craft.motor_off)
-
-
-def curves_of(channel: Channel) -> Iterator[str]:
-    for line in (channel.own, *channel.lines.values()):
-        yield from (term.curve for term in line.terms or () if term.curve is not None)
 
 
 def value_doubtful(ask: Asking) -> Iterator[Finding]:

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
-from setuplint.checks.curve_shapes import UNCALLED
+from setuplint.checks.curve_shapes import UNCALLED, setting_values
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.checks.travels import FREE
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Channel, Line, Mode, Setup
+from setuplint.setup.model import Channel, Line, Mode, Setup
 
 
 def mode_gap(ask: Asking) -> Iterator[Finding]:
@@ -156,8 +156,7 @@ def trims_not_given(setup: Setup, line: Line, beyond: bool) -> list[str]:
         stick = setup.sticks.get(str(term.source)) if term.kind == "stick" else None
         if stick is None or stick.knob or stick.trim is not None:
             continue
-        rates = term.rate.at.values() if isinstance(term.rate, BySwitch) else [term.rate]
-        if not beyond or any(0 < abs(rate) < 100 for rate in rates):
+        if not beyond or any(0 < abs(rate) < 100 for rate in setting_values(term.rate)):
             found.append(stick.name)
     return found
 

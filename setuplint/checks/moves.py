@@ -17,7 +17,7 @@ from setuplint.engine.literals import TRUE, Frame, Rails, known
 from setuplint.engine.search import Movement
 from setuplint.plain.evaluate import evaluate
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Line, Setup, pupil_name
+from setuplint.setup.model import Channel, Setup, pupil_name
 
 MIDDLE = Fraction(0)
 KEYS = {"collective": (("craft", "hover-collective"),), "motor": thin_air.KEYS}  # where the hover is written
@@ -138,7 +138,7 @@ def hover_places(ask: Asking, mode: str | None) -> list[HoverPlace]:
     if craft.rotor == "fixed":
         drives, value = ("motor", ask.hover_throttle)
     subject = next((c for c in ask.setup.channels.values() if c.drives == drives and c.described), None)
-    found = line_cases(ask, subject, mode) if subject is not None and value is not None else ()
+    found = ask.decider.lines(subject, mode) if subject is not None and value is not None else ()
     if subject is not None and value is not None and found:
         return [hover_place(ask, subject, value, case) for case in found]
     unread = unread_hover(ask, drives, subject, mode)
@@ -176,25 +176,16 @@ def hover_place(ask: Asking, channel: Channel, value: Fraction, case: lines.Line
     return HoverPlace(own[stick], MIDDLE if at is None else at, case, known=at is not None)
 
 
-def line_cases(ask: Asking, channel: Channel, mode: str | None) -> Sequence[lines.LineCase]:
-    return ask.decider.lines(channel, mode) or ()
-
-
 def placed_sticks(ask: Asking, channel: Channel, stick: str, at: Fraction) -> dict[str, Fraction]:
     """One stick at a place, the others that the channel reads in the middle, the pupil's like the teacher's; knobs are left
     where they are."""
-    read = (name for line in (channel.own, *channel.lines.values()) for name in line_sticks(line))
-    return with_pupils(ask.setup, {name: MIDDLE for name in read if not ask.setup.sticks[name].knob} | {stick: at})
+    read = (name for name in channel.sticks if not ask.setup.sticks[name].knob)
+    return with_pupils(ask.setup, dict.fromkeys(read, MIDDLE) | {stick: at})
 
 
 def with_pupils(setup: Setup, held: Held) -> dict[str, Fraction]:
     """The same places for the pupil's sticks."""
     return {**held, **{pupil_name(n): at for n, at in held.items() if pupil_name(n) in setup.sticks}}
-
-
-def line_sticks(line: Line) -> list[str]:
-    """The sticks and knobs that a line reads."""
-    return [str(t.source) for t in line.terms or () if t.kind == "stick"]
 
 
 def held_at(held: Held) -> f.Formula:

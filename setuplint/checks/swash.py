@@ -96,7 +96,7 @@ def plate_of(ask: Asking) -> Plate | None:
             ask.not_judged(f"several channels drive the {drives}: {', '.join(c.name for c in channels)}")
             known = False
         for channel in channels:
-            if any(line.terms is None for line in (channel.own, *channel.lines.values())):
+            if any(line.terms is None for line in channel.every_line):
                 ask.not_judged(ask.setup.undescribed(channel.name))
                 known = False
         if not channels and drives == "collective" and ask.setup.craft.rotor == "collective":

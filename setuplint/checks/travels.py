@@ -236,7 +236,7 @@ def control_slow(ask: Asking) -> Iterator[Finding]:
     """A ramp keeps a control from going with its stick from one end to the other in time."""
     longest = ask.limit("longest")
     for channel in controls(ask):
-        if not any(line.ramp_up or line.ramp_down for line in (channel.own, *channel.lines.values())):
+        if not any(line.ramp_up or line.ramp_down for line in channel.every_line):
             continue
         try:
             ways = [EndToEnd(travel, start) for travel in own_travels(ask, channel) for start in (-FULL, FULL)]

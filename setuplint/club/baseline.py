@@ -127,7 +127,7 @@ class Baseline:
         new: list[Finding] = []
         remarks: list[Remark] = []
         for finding in sorted(report.findings, key=lambda one: not any(one.message == e.message for e in left)):
-            may = finding.rule != UNREAD and not is_never_hidden(finding, by)
+            may = finding.rule != UNREAD and by.never_waive.isdisjoint(finding.named_by)
             entry = _match(finding, left)
             if entry is not None:
                 left.remove(entry)
@@ -246,11 +246,6 @@ def _object(line: str, where: str) -> dict[str, Any]:
     if not isinstance(values, dict):
         raise BaselineError(f"{where}:1: not an object")
     return values
-
-
-def is_never_hidden(finding: Finding, by: Choices) -> bool:
-    """Whether setuplint.toml lets nothing hide it."""
-    return not by.never_waive.isdisjoint(finding.named_by)
 
 
 def doubtful_rules(setup: Mapping[str, Any], radios: Collection[str]) -> set[str]:

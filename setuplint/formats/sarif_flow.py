@@ -67,12 +67,9 @@ def _flow_location(
     """A threadFlowLocation (3.38). `state` has the controls and outputs that it is about."""
     made: Object = {"location": location(report, place, text), "importance": importance}
     if state:
-        made["state"] = {name: message(_state_words(value)) for name, value in state.items()}
+        words = {name: value if isinstance(value, str) else decimal(value, 6) for name, value in state.items()}
+        made["state"] = {name: message(value) for name, value in words.items()}
     return made
-
-
-def _state_words(value: Value) -> str:
-    return value if isinstance(value, str) else decimal(value, 6)
 
 
 def _control_place(report: Report, finding: Finding, name: str) -> Place:

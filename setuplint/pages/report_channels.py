@@ -38,7 +38,7 @@ def overrides_section(setup: Setup) -> str:
             channel.name,
             each.name,
             _value_words(channel, each),
-            _priority_words(each),
+            "not known" if each.priority is None else decimal(each.priority),
             _when_words(each),
             _beaten_words(rank),
         ]
@@ -75,10 +75,6 @@ def _beaten_words(rank: OverrideRank) -> str:
 
 def _value_words(channel: Channel, override: Override) -> str:
     return override.words(lambda x: percent(x) + (f" ({of_hundred(x)})" if channel.drives == "motor" else ""))
-
-
-def _priority_words(override: Override) -> str:
-    return "not known" if override.priority is None else decimal(override.priority)
 
 
 def _when_words(override: Override) -> str:
@@ -131,8 +127,7 @@ def _affordable_channels(setup: Setup, columns: int) -> list[Channel]:
 
 def _cell_cost(setup: Setup, channel: Channel) -> Fraction:
     """The effort of one cell, as measured: more where several sticks are added, and with each override."""
-    lines = (channel.own, *channel.lines.values())
-    added = any(sum(term.kind == "stick" for term in line.terms or ()) > 1 for line in lines)
+    added = any(sum(term.kind == "stick" for term in line.terms or ()) > 1 for line in channel.every_line)
     return (1 + Fraction(len(setup.overrides), 50)) * (10 if added else 1)
 
 

@@ -222,7 +222,7 @@ def _mode_kind(mode: Mode) -> str:
 
 def _curves(setup: Setup) -> Iterator[SheetTable]:
     for curve in setup.curves.values():
-        users = [channel for channel in setup.channels.values() if _reads_curve(channel, curve.name)]
+        users = [c for c in setup.channels.values() if any(term.curve == curve.name for term in c.terms)]
         rows = []
         for n, (x, y) in enumerate(curve.points, start=1):
             us = _scale_cells(setup, output(users[0], y))[2] if len(users) == 1 else ""
@@ -231,10 +231,6 @@ def _curves(setup: Setup) -> Iterator[SheetTable]:
         heads = ("Point", "Stick", "Value, -100 to +100", "Value, 0 to 100", "Pulse at the receiver")
         note = f"{sheet_words(curve.smoothing)}; {used}"
         yield SheetTable(f"curve {curve.name}", f"Curve {curve.name}", heads, tuple(rows), note, curve.name)
-
-
-def _reads_curve(channel: Channel, curve: str) -> bool:
-    return any(term.curve == curve for line in (channel.own, *channel.lines.values()) for term in line.terms or ())
 
 
 def _channel_lines(setup: Setup) -> SheetTable:

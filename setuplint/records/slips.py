@@ -175,8 +175,7 @@ def _of_lines(setup: Setup, channel: Channel) -> Iterator[Slip]:
                 what = f"its line of {other}" if other else "its own line"
                 made = replace(channel, lines={**channel.lines, mode: instead})
                 yield _slip(f"{channel.name} follows {what} in {mode}", with_channel(setup, made))
-    used = {term.curve for line in (channel.own, *channel.lines.values()) for term in line.terms or () if term.curve}
-    for name in sorted(used):
+    for name in sorted({term.curve for term in channel.terms if term.curve}):
         curve = setup.curves[name]
         for kind in dict.fromkeys(["none", *possible("unknown")]):
             if kind != curve.smoothing:

@@ -201,10 +201,24 @@ class Channel:
         return self.own if mode is None else self.lines[mode]
 
     @property
+    def every_line(self) -> tuple[Line, ...]:
+        """Its line where no mode holds, and that of each mode."""
+        return (self.own, *self.lines.values())
+
+    @property
+    def terms(self) -> list[Term]:
+        """The terms of all its lines."""
+        return [term for line in self.every_line for term in line.terms or ()]
+
+    @property
+    def sticks(self) -> list[str]:
+        """The sticks and knobs that its lines read, each once."""
+        return list(dict.fromkeys(str(term.source) for term in self.terms if term.kind == "stick"))
+
+    @property
     def lendings(self) -> list[Formula]:
         """What must hold for a pupil's sticks to be read, each once."""
-        lines = (self.own, *self.lines.values())
-        return list(dict.fromkeys(t.lending.lent for line in lines for t in line.terms or () if t.lending is not None))
+        return list(dict.fromkeys(term.lending.lent for term in self.terms if term.lending is not None))
 
     @property
     def described(self) -> bool:

@@ -5,13 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Bound, Channel, Setup
-
-
-def described_motors(setup: Setup) -> list[Channel]:
-    """The described channels that drive a motor."""
-    return [c for c in setup.channels.values() if c.drives == "motor" and c.described]
-
+from setuplint.setup.model import Bound, Setup
 
 START = f.Predicate("start allowed")
 SURELY_STOPPED = Fraction(-100)
@@ -72,7 +66,7 @@ def predicate_formula(setup: Setup, name: str) -> f.Formula:
             return f.FALSE if called is None else called
         case "motor runs" | "rotor driven":
             runs = name == "motor runs"
-            if not described_motors(setup):
+            if not any(channel.described for channel in setup.driving("motor")):
                 return f.Unknown(reason_no_channel(setup, "motor"))
             limit = setup.craft.motor_off if runs else setup.craft.rotor_free
             if limit is not None:
