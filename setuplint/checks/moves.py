@@ -15,7 +15,7 @@ from setuplint.engine import unknowns
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.literals import TRUE, Frame, Rails, known
 from setuplint.engine.search import Movement
-from setuplint.plain.evaluate import evaluate
+from setuplint.plain.evaluate import evaluate, truth
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Setup, pupil_name
 
@@ -90,6 +90,15 @@ def tie_variants(ask: Asking, case: Case) -> Iterator[Case]:
         told = tuple(f"{name} wins the tie on {channel}" for channel, name in won.items())
         evaluation = evaluate(ask.as_decided(), after, case.evaluation.memory)
         yield replace(case, after=after, after_evaluation=evaluation, assumed=(*case.assumed, *told))
+
+
+def shows_both(ask: Asking, before: f.Formula, after: f.Formula, case: Case) -> bool:
+    """The movement goes out of a state with the one formula into one with the other."""
+    assert case.after is not None
+    assert case.after_evaluation is not None
+    setup = ask.as_decided()
+    first = truth(setup, before, case.state, case.evaluation)
+    return first is True and truth(setup, after, case.after, case.after_evaluation) is True
 
 
 def settled_case(case: Case) -> Case:

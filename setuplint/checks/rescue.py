@@ -114,7 +114,7 @@ def bound_words(bound: Bound) -> str:
 
 def follows_formula(channel: Channel) -> f.Formula:
     """The channel follows some stick or knob."""
-    return f.either(*(f.Follows(channel.name, stick) for stick in channel.sticks)) if channel.sticks else f.FALSE
+    return f.either(*(f.Follows(channel.name, stick) for stick in channel.sticks))
 
 
 def given_words(ask: Asking, case: Case, channel: Channel) -> str:

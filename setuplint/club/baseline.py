@@ -178,14 +178,11 @@ def read_baseline(path: str, files: GitFiles | None = None) -> Baseline:
     except FileNotFoundError:
         raise
     except OSError as error:
-        raise BaselineError(f"{name}: {_why(error)}") from None
+        why = f"cannot be read: {error.strerror}" if error.strerror else str(error).removeprefix("it is ")
+        raise BaselineError(f"{name}: {why}") from None
     if len(data) > LARGEST:
         raise BaselineError(f"{name}: more than {LARGEST:,} bytes")
     return Baseline(path, _entries(data, name))
-
-
-def _why(error: OSError) -> str:
-    return f"cannot be read: {error.strerror}" if error.strerror else str(error).removeprefix("it is ")
 
 
 def _entries(data: bytes, name: str) -> Iterator[Entry]:

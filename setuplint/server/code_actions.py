@@ -18,11 +18,11 @@ from setuplint.formats import toml
 from setuplint.formats.patch import edited_text
 from setuplint.server.analysis import Analysis, full_analysis
 from setuplint.server.corrections import corrections
-from setuplint.server.document_paths import value_at
 from setuplint.server.edits import Replacement, smallest_replacement
 from setuplint.server.parsed import ParsedText
 from setuplint.server.table_pieces import path_at
 from setuplint.setup.declarations import DEFAULT_POSITIONS
+from setuplint.setup.problems import value_at
 from setuplint.source import Document, Span, parsed_document
 
 MOST_TRIED = 12  # remedies that are tried for one request: each costs a lint

@@ -14,10 +14,9 @@ from setuplint.formats.summary import Overflow
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.analysis import Analysis
 from setuplint.server.corrections import MEANT
-from setuplint.server.document_paths import value_at
 from setuplint.server.occurrences import CONTROL_TABLES
 from setuplint.server.open_files import OpenFile, OpenFiles
-from setuplint.setup.problems import capitalised
+from setuplint.setup.problems import capitalised, value_at
 from setuplint.source import Document, Path, Span
 
 SOURCE = "setuplint"
