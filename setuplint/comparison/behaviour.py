@@ -372,6 +372,7 @@ class Behaviour:
             whole=found.whole,
             witness={name: plain(value) for name, value in case.matters.items()},
             steps=tuple({name: plain(value) for name, value in step.items()} for step in case.steps),
+            at=case.timing.at if case.timing is not None else (),
             assumed=case.assumed,
         )
 

@@ -47,6 +47,7 @@ class CraftChange:
     ] = ()  # sticks without which there is no difference, where it is not told by stretches of one
     witness: Mapping[str, Value] | None = None
     steps: tuple[Mapping[str, Value], ...] = ()
+    at: tuple[Fraction, ...] = ()  # at which second each step begins, where that matters
     assumed: tuple[str, ...] = ()
     drives: str = ""  # of an output: what the channel drives; of a number that is a motor's output: motor
     rise: OutputAt | None = None  # where the output is furthest above what it was, and furthest below

@@ -72,6 +72,7 @@ def _change_values(change: CraftChange, words: ChangeWords) -> dict[str, object]
         "hover": _output_at(change.hover),
         "witness": dict(change.witness or {}),
         "steps": [dict(step) for step in change.steps],
+        "at": [json_number(second) for second in change.at],
         "assumed": list(change.assumed),
     }
 
