@@ -26,7 +26,7 @@ MOST_PAIRS = 60  # of modes and overrides; beyond it, the hold is tried against 
 def add_hold(make: Maker) -> None:
     """Steps that show the hold stopping the motor: in every mode at full stick, against every override that drives it."""
     setup = make.setup
-    if setup.intent.hold is None or not items.motor_channels(setup):
+    if setup.intent.hold is None or not setup.driving("motor"):
         return
     against = items.driving_overrides(setup)
     every = len(against) * len(items.mode_names(setup)) * len(items.stopping_overrides(setup)) <= MOST_PAIRS
@@ -133,7 +133,7 @@ def with_least_output(make: Maker, step: CardStep) -> CardStep:
     if step.key != "mode" or step.subject not in make.setup.modes or not make.setup.modes[step.subject].idle_up:
         return step
     given = f.both(f.ModeIs(step.subject), NO_HOLD, NO_RESCUE)
-    ranges = {c.name: make.questions.least_output(c.name, given) for c in items.motor_channels(make.setup)}
+    ranges = {c.name: make.questions.least_output(c.name, given) for c in make.setup.driving("motor")}
     return replace(step, least={name: value for name, value in ranges.items() if value is not None})
 
 

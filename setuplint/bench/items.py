@@ -17,7 +17,7 @@ from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
 from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.formula_text import decimal_text, formula_text
-from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup, Term
+from setuplint.setup.model import BySwitch, Condition, Override, Setup, Term
 
 HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
 SPRUNG = f.Predicate("sprung switches released")
@@ -56,10 +56,6 @@ def mode_names(setup: Setup) -> list[str]:
     return list(setup.modes) or [""]
 
 
-def motor_channels(setup: Setup) -> list[Channel]:
-    return setup.driving("motor")
-
-
 # -- what decides
 
 
@@ -67,11 +63,6 @@ def override_items(missing: Missing) -> Iterator[Item]:
     for override in missing.setup.overrides.values():
         decides = f.Decides(override.channel, override.name)
         yield Item("override", override.name, formula=decides, without=missing.override(override.name))
-
-
-def flown_item(missing: Missing, mode: str) -> Item:
-    """The mode, told by its voice or by what its lines give, hold or not."""
-    return Item("flown", mode, formula=f.ModeIs(mode), without=missing.mode(mode))
 
 
 def mode_items(setup: Setup, mode: str) -> list[Item]:
@@ -269,10 +260,9 @@ def rescue_out_item(mode: str, there: f.Formula = f.TRUE) -> Item:
 RESCUE_HELD = Item("rescue-held", "hold", formula=f.both(RESCUE, HOLD))
 
 
-def memory_items(missing: Missing) -> Iterator[Item]:
-    for condition in missing.setup.conditions.values():
-        if condition.remembers:
-            yield from latch_items(missing, condition)
+def memory_items(missing: Missing) -> list[Item]:
+    latches = [each for each in missing.setup.conditions.values() if each.remembers]
+    return [item for latch in latches for item in latch_items(missing, latch)]
 
 
 def latch_items(missing: Missing, condition: Condition) -> tuple[Item, Item]:

@@ -166,7 +166,7 @@ def level_outside_rescue(ask: Asking) -> Iterator[Finding]:
     aerobatic = [mode for mode in ask.setup.modes.values() if mode.aerobatic]
     level = ask.setup.intent.level
     if aerobatic and level is None:
-        if ask.broken("intent", "level") or any(c.drives == "stabiliser" for c in ask.setup.channels.values()):
+        if ask.broken("intent", "level") or ask.setup.driving("stabiliser"):
             ask.missing("intent", "level")
         return
     for mode in aerobatic if level is not None else ():

@@ -146,7 +146,7 @@ def hover_places(ask: Asking, mode: str | None) -> list[HoverPlace]:
     drives, value = ("collective", craft.hover_collective)
     if craft.rotor == "fixed":
         drives, value = ("motor", ask.hover_throttle)
-    subject = next((c for c in ask.setup.channels.values() if c.drives == drives and c.described), None)
+    subject = next((c for c in ask.setup.driving(drives) if c.described), None)
     found = ask.decider.lines(subject, mode) if subject is not None and value is not None else ()
     if subject is not None and value is not None and found:
         return [hover_place(ask, subject, value, case) for case in found]

@@ -230,7 +230,7 @@ def dropping_case(ask: Asking, channel: Channel, mode: str | None, least: Fracti
         return held_at(placed_sticks(ask, channel, hover.stick, hover.at))
 
     drives = "motor" if ask.setup.craft.rotor == "fixed" else "collective"
-    rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.channels.values() if c.drives == drives]
+    rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.driving(drives)]
     step = MovementStep(rails, lambda case: shows_both(ask, before, after, case),
                 [before, after, f.Compare("throttle", ">=", MIDDLE), *rests])  # fmt: skip
     return find_step(ask, step, ask.decider.movements([RESCUE]), channel.name if mode is None else mode)

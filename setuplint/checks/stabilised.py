@@ -61,7 +61,7 @@ def stabilised_places(ask: Asking) -> list[Place]:
     """What says that the craft is stabilised."""
     if ask.setup.craft.stabilised:
         return [Place(("craft", "stabilised"), "a unit in the craft")]
-    found = [c.name for c in ask.setup.channels.values() if c.drives == "stabiliser"]
+    found = [c.name for c in ask.setup.driving("stabiliser")]
     return [Place(("channels", name, "drives"), "a unit in the craft") for name in found[:1]]
 
 

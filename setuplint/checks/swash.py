@@ -79,7 +79,7 @@ def plate_of(ask: Asking) -> Plate | None:
         if ask.broken("swash"):
             ask.not_judged("swash cannot be read")
         return None
-    if ask.setup.craft.rotor == "fixed" and not any(c.drives == "collective" for c in ask.setup.channels.values()):
+    if ask.setup.craft.rotor == "fixed" and not ask.setup.driving("collective"):
         swash = replace(swash, collective=Fraction(0))  # nothing moves it
     known = True
     for key, value in (("collective", swash.collective), ("cyclic", swash.cyclic)):

@@ -250,7 +250,7 @@ class CardWords:
         about |= {self.setup.overrides[i.subject].channel for i in step.shows if i.kind == "override"}
         base = self.base.readings if self.base is not None else {}
         changed = {n for row in step.rows for n, reading in row.readings.items() if reading != base.get(n)}
-        motors = {c.name for c in self.setup.channels.values() if c.drives == "motor"}
+        motors = {c.name for c in self.setup.driving("motor")}
         return [name for name in self.setup.channels if name in about | changed | motors]
 
     def cell(self, reading: Reading) -> tuple[str, str, str]:

@@ -114,7 +114,7 @@ def outputs_section(setup: Setup, spent: Spent | None = None) -> str:
 
 def _affordable_channels(setup: Setup, columns: int) -> list[Channel]:
     """The channels whose outputs can be worked out in seconds: the motor and the collective first, then as in the file."""
-    lifting = [c for c in setup.channels.values() if c.drives in ("motor", "collective")]
+    lifting = setup.driving("motor", "collective")
     spent = Fraction(0)
     able: set[str] = set()
     for channel in dict.fromkeys([c.name for c in lifting] + list(setup.channels)):
@@ -163,7 +163,7 @@ def _output_columns(decider: Decider) -> Iterator[tuple[str, f.Formula]]:
 
 
 def _range_words(decider: Decider, channel: Channel, given: f.Formula) -> Words:
-    if not channel.described and not any(o.channel == channel.name for o in decider.setup.overrides.values()):
+    if not channel.described and not decider.setup.acting_on(channel.name):
         return "not described"
     verdict, least, greatest = bounds(decider, channel.name, given)
     if least is None or greatest is None:

@@ -67,7 +67,7 @@ def channel_and_known(fields: Fields, scope: Scope) -> tuple[Channel, bool]:
 
 def undescribed(channel: Channel) -> Channel:
     """The channel with no line of it known."""
-    return replace(channel, own=Line(None), lines={mode: Line(None) for mode in channel.lines})
+    return channel.with_lines(lambda _: Line(None))
 
 
 def _own_and_lines(fields: Fields, scope: Scope) -> tuple[Line, dict[str, Line]]:
@@ -379,4 +379,4 @@ def lent_channel(channel: Channel, trainer: Trainer) -> Channel:
     def line(each: Line) -> Line:
         return each if each.terms is None else replace(each, terms=tuple(map(term, each.terms)))
 
-    return replace(channel, own=line(channel.own), lines={mode: line(each) for mode, each in channel.lines.items()})
+    return channel.with_lines(line)

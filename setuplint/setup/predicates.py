@@ -29,14 +29,13 @@ def runs_at(setup: Setup, output: Fraction, limit: Fraction | None) -> bool | No
 
 def motor_above(setup: Setup, number: Fraction) -> f.Formula:
     """Some channel that drives a motor puts out more than a number."""
-    channels = [c for c in setup.channels.values() if c.drives == "motor"]
-    return f.either(*(f.OutputCompare(c.name, ">", number) for c in channels))
+    return f.either(*(f.OutputCompare(c.name, ">", number) for c in setup.driving("motor")))
 
 
 def reason_no_channel(setup: Setup, drives: str) -> str:
     """Why no channel that drives the motor (the collective) is described, in words."""
-    for channel in setup.channels.values():
-        if channel.drives == drives and (setup.is_broken("channels", channel.name) or setup.unread_lines(channel.name)):
+    for channel in setup.driving(drives):
+        if setup.is_broken("channels", channel.name) or setup.unread_lines(channel.name):
             return setup.undescribed(channel.name)
     return f"no channel that drives {'a motor' if drives == 'motor' else f'the {drives}'} is described"
 
