@@ -149,8 +149,8 @@ class NotJudged:
 @dataclass(frozen=True, slots=True)
 class Remark:
     """What there is to say of a waiver, a claim or the start, and fails nothing. `kind` is "ends-soon" or "refused", of a waiver;
-    "ramps", of a claim about a channel that takes its time; or "start-warns", of a check at power-up that enforces nothing; or
-    "supply-unknown"."""
+    "changed", of a danger in the baseline; "ramps", of a claim about a channel that takes its time; "start-warns", of a check
+    at power-up that enforces nothing; or "supply-unknown"."""
 
     kind: str
     message: str

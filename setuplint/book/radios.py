@@ -9,9 +9,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from setuplint.dataclass import dataclass, field_names
-from setuplint.engine.answers import NOT_DECIDED
+from setuplint.engine.answers import FOUND, NOT_DECIDED
 from setuplint.engine.decider import Decider
-from setuplint.engine.search import Movement
 from setuplint.findings import Place
 from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.named_tuple import NamedTuple
@@ -82,7 +81,7 @@ def record(file: str, setup: Setup, known: Known | None = None) -> RadioRecord |
     craft = setup.craft
     if not craft.radio:
         return None
-    called = calls(Decider(setup)) if known is None else _known_calls(setup, known)
+    called = _calls_of(Decider(setup)) if known is None else _known_calls(setup, known)
     return RadioRecord(file, craft.name, craft.radio, called)
 
 
@@ -93,12 +92,20 @@ def _known_calls(setup: Setup, known: Known) -> dict[str, Ways]:
         if (numbers := known.numbers(cells)) in found:
             return dict(found[numbers])
     reads = Reads()
-    made = calls(Decider(setup, reads=reads, known=known))
+    made = _calls_of(Decider(setup, reads=reads, known=known))
     if reads.is_kept and not reads.everything:
         cells = frozenset(reads.all_cells())
         of_cells.setdefault(cells, {})[known.numbers(cells)] = made
         known.kept.weight += 1 + len(cells) // 4
     return made
+
+
+def _calls_of(decider: Decider) -> dict[str, Ways]:
+    """`calls` of one that nobody asks after."""
+    try:
+        return calls(decider)
+    finally:
+        decider.let_go()
 
 
 def record_written(record: RadioRecord | None) -> dict[str, Any]:
@@ -131,24 +138,21 @@ def calls(decider: Decider) -> dict[str, Ways]:
         wanted["hold"] = f.Not(HOLD), HOLD
     for mode in (f.ModeIs(m) for m in list(setup.modes)[:MOST_MODES] if len(setup.modes) > 1):
         wanted[f"mode {mode.mode}"] = f.both(neither, f.Not(mode)), f.both(neither, mode)
+    released = {name: others_released(decider, name) for name in setup.switches}
     found: dict[str, Ways] = {}
     for what, (before, after) in wanted.items():
-        ways = [
-            CallingMovement(name, place_words(switch.place), switch.positions.index(position), position)
-            for name, position in decider.movements([after])
-            if _is_call(decider, f.both(before, others_released(decider, name)), after, (name, position))
-            for switch in [setup.switches[name]]
-        ]
+        ways = []
+        for (name, position), verdict in decider.movement_verdicts(before, after, released):
+            if verdict == NOT_DECIDED:  # which hangs on what else was asked
+                decider.reads.is_kept = False
+            if verdict == FOUND:
+                switch = setup.switches[name]
+                ways.append(
+                    CallingMovement(name, place_words(switch.place), switch.positions.index(position), position)
+                )
         if ways:
             found[what] = tuple(ways)
     return found
-
-
-def _is_call(decider: Decider, before: f.Formula, after: f.Formula, movement: Movement) -> bool:
-    answer = decider.find_movement(before, after, [movement])
-    if answer.verdict == NOT_DECIDED:  # which hangs on what else was asked
-        decider.reads.is_kept = False
-    return answer.found
 
 
 def others_released(decider: Decider, moved: str) -> f.Formula:

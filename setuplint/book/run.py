@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 
@@ -15,7 +14,7 @@ from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_noth
 from setuplint.book.radios import Habits, RadioHabit
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
-from setuplint.budget import MANY, PACK, PART, OutOfBudget, Spent
+from setuplint.budget import PACK, PART, OutOfBudget, Spent
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
@@ -74,6 +73,7 @@ def lint(
     run.ask_all(asked_rules(by, only), before_each)
     if run.is_near_its_budget and run.memory is not None:
         run.memory.kept.heavy.add(run.memory.known.ground)
+        run.let_go()
         run = fresh(spent=Spent(), findings=list(found))
         run.ask_all(asked_rules(by, only), before_each)
     report = in_order(run.reported(report, only))
@@ -168,10 +168,10 @@ class Run:
                 decider.forget_kept()
 
     def let_go(self) -> None:
-        """Forget what a large file was judged with: its parts hold each other, and what comes after may need that memory."""
-        if self._decider is not None and max(len(self.setup.declared), self._decider.variables) > MANY:
-            self._decider, self.of_cells, self.asked = None, {}, []
-            gc.collect()
+        """Forget what the file was judged with: it is much, and what comes after needs that memory."""
+        for decider in (self._decider, *self.of_cells.values()):
+            if decider is not None:
+                decider.let_go()
 
     @property
     def is_near_its_budget(self) -> bool:

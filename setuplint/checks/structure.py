@@ -88,7 +88,10 @@ def is_said_elsewhere(ask: Asking, formula: f.Formula, path: Path, never: f.Form
     setup = with_open_conditions(ask.setup, opened)
     if own:
         setup = with_formula(setup, path, with_open_comparisons(ask, formula))
-    return not ask.decider.of_variant(setup).find(never).impossible
+    there = ask.decider.of_variant(setup)
+    impossible = there.find(never).impossible
+    there.let_go()
+    return not impossible
 
 
 def with_open_conditions(setup: Setup, names: Collection[str]) -> Setup:

@@ -114,10 +114,10 @@ class _ComparisonOutput:
 
 
 def is_failing(comparison: Comparison, fail_on: str) -> bool:
-    """Any difference, or only hazards gained at or above a signal word."""
+    """Any difference, or only hazards that are new or another at or above a signal word."""
     if fail_on == DIFFERENCE:
         return comparison.differs
-    return any(finding.signal in _grave(fail_on) for finding in comparison.gained)
+    return any(finding.signal in _grave(fail_on) for finding in comparison.failing)
 
 
 def judges_less(policy: Sequence[PolicyChange], fail_on: str) -> bool:

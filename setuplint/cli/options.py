@@ -286,7 +286,7 @@ COMPARE = (
         "--fail-on",
         choices=("difference", *SIGNALS),
         default="difference",
-        help="what makes the status 1: any difference (as it is), or a hazard gained, by its least signal word",
+        help="what makes the status 1: any difference (as it is), or a hazard gained, or changed, by its least signal word",
     ),
 )
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import lru_cache
@@ -33,6 +34,7 @@ MOST = 400_000  # findings that all entries stand for: about as many as there is
 LONGEST = 20_000  # characters of a line
 UNREAD = "not-toml"  # of what cannot be read it is not known what is in it: that is never an old habit
 NOWHERE = Place()
+NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
 
 
 class BaselineError(ValueError):
@@ -119,8 +121,8 @@ class Baseline:
     def _matched(
         self, report: Report, left: list[Entry], by: Choices
     ) -> tuple[list[Finding], list[Finding], list[Remark]]:
-        """The findings that are known, those that are new, and what there is to say of those that may not be hidden. Entries that
-        are found are taken out of `left`; those with the same message first."""
+        """The findings that are known, those that are new, and what there is to say of those that may not be hidden, or are not
+        what they were. Entries that are found are taken out of `left`; those with the same message first."""
         known: list[Finding] = []
         new: list[Finding] = []
         remarks: list[Remark] = []
@@ -129,6 +131,8 @@ class Baseline:
             entry = _match(finding, left)
             if entry is not None:
                 left.remove(entry)
+            if entry is not None and may and _is_another_danger(finding, entry):
+                remarks.append(_another(finding, entry))
             if may:
                 (known if entry is not None or self._of_part(finding, report) else new).append(finding)
             elif entry is not None:
@@ -269,6 +273,16 @@ def _open(report: Report) -> set[str]:
     """The rules that were not judged or not decided."""
     undecided = [x.subject.partition(" ")[0] for x in (*report.findings, *report.waived) if x.rule == "not-decided"]
     return {*undecided, *(note.rule for note in report.not_judged)}
+
+
+def _is_another_danger(finding: Finding, entry: Entry) -> bool:
+    """Whether a danger's numbers are not those that it was known with. Its words may be those of another setuplint."""
+    return finding.signal == SIGNALS[0] and NUMBER.findall(finding.message) != NUMBER.findall(entry.message)
+
+
+def _another(finding: Finding, entry: Entry) -> Remark:
+    said = f"{finding.rule} is in the baseline, and is another now: {finding.message}; in the baseline: {entry.message}"
+    return Remark("changed", said, finding.primary)
 
 
 def _refused(finding: Finding, by: Choices) -> Remark:

@@ -371,6 +371,7 @@ class Behaviour:
             whole=found.whole,
             witness={name: finding_value(value) for name, value in case.matters.items()},
             steps=tuple({name: finding_value(value) for name, value in step.items()} for step in case.steps),
+            at=case.timing.at if case.timing is not None else (),
             assumed=case.assumed,
         )
 

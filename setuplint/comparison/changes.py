@@ -47,6 +47,7 @@ class CraftChange:
     ] = ()  # sticks without which there is no difference, where it is not told by stretches of one
     witness: Mapping[str, Value] | None = None
     steps: tuple[Mapping[str, Value], ...] = ()
+    at: tuple[Fraction, ...] = ()  # at which second each step begins, where that matters
     assumed: tuple[str, ...] = ()
     drives: str = ""  # of an output: what the channel drives; of a number that is a motor's output: motor
     rise: OutputAt | None = None  # where the output is furthest above what it was, and furthest below
@@ -62,13 +63,23 @@ class NotCompared:
     because: str
 
 
+class ChangedHazard(NamedTuple):
+    """A finding of both setups that says something else of the new one: another output, other states. `is_open`: neither a
+    waiver nor the baseline keeps it from failing."""
+
+    before: Finding
+    now: Finding
+    is_open: bool
+
+
 @dataclass(frozen=True, slots=True)
 class Comparison:
     """Two setups compared, by the names of their files; "" is a file that is not there.
 
     `same` are the parts that are proved to do the same in every state, by kind; `gained` and `lost` are findings of the
     new and of the old setup alone; `hidden` those that a waiver or the baseline keeps from
-    failing, and did not before; `kept` counts those of both. `states` of the controls were decided.
+    failing, and did not before; `kept` counts those of both, `changed` are those of them that are not the same. `states` of
+    the controls were decided.
     """
 
     old: str
@@ -81,6 +92,7 @@ class Comparison:
     lost: tuple[Finding, ...] = ()
     kept: int = 0
     hidden: tuple[Finding, ...] = ()
+    changed: tuple[ChangedHazard, ...] = ()
     states: int = 0
     controls: Setup | None = None  # with the controls of both, by the names that `where` and witnesses use
     reports: tuple[Report, ...] = field(default=(), repr=False)  # the lints of the old and of the new, in the library
@@ -88,7 +100,14 @@ class Comparison:
     @property
     def differs(self) -> bool:
         """Whether the craft, or what is known to be wrong with it, is not the same."""
-        return bool(self.changes or self.gained or self.lost or self.hidden) or not (self.old and self.new)
+        return bool(self.changes or self.gained or self.lost or self.hidden or self.changed) or not (
+            self.old and self.new
+        )
+
+    @property
+    def failing(self) -> tuple[Finding, ...]:
+        """What a gate fails for: hazards gained, and those that are another now, unless waived or in the baseline."""
+        return (*self.gained, *(change.now for change in self.changed if change.is_open))
 
     def __str__(self) -> str:
         """As `setuplint compare` prints it, where the library made it; otherwise as a record."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
+from setuplint.comparison.changes import ChangedHazard
 from setuplint.comparison.gaps import folded_gaps, nothing_judged
 from setuplint.comparison.matching import KINDS, Matching
 from setuplint.findings import SIGNALS, Finding, NotJudged, Report
@@ -13,35 +14,38 @@ from setuplint.setup.model import Setup
 
 class HazardChange(NamedTuple):
     """The findings of the new setup alone, of the old one alone, and how many are of both. `hidden` are those of the new one
-    that a waiver or the baseline keeps from failing, and did not before."""
+    that a waiver or the baseline keeps from failing, and did not before; `changed` those of both that are not the same."""
 
     gained: tuple[Finding, ...]
     lost: tuple[Finding, ...]
     kept: int
     hidden: tuple[Finding, ...]
+    changed: tuple[ChangedHazard, ...] = ()
 
 
 def hazard_change(before: Report, after: Report, matching: Matching, new: Setup) -> HazardChange:
     """By rule and subject. Where tables stand in another order, subjects may name another of several parts: then it is the
     words of the message that say. What was judged and is not any more is gained: silence about it is no safety."""
     gained, lost = list(_all_findings(after)), list(_all_findings(before))
-    total, waived = len(gained), list[Finding]()
+    total, both = len(gained), list[tuple[Finding, Finding]]()
     for text_of in (_subject, _message):
         twins = dict(_twins(lost, gained, text_of, matching))
-        pairs = [(lost[old], gained[new]) for old, new in twins.items()]
-        waived += [twin for finding, twin in pairs if finding.waiver is None and twin.waiver is not None]
+        both += [(lost[old], gained[new]) for old, new in twins.items()]
         there = set(twins.values())
         lost = [finding for n, finding in enumerate(lost) if n not in twins]
         gained = [finding for n, finding in enumerate(gained) if n not in there]
     kept = total - len(gained)
     known = {id(finding) for finding in (*after.waived, *after.baselined)}
+    waived = (twin for finding, twin in both if finding.waiver is None and twin.waiver is not None)
     hidden = (*(finding for finding in gained if id(finding) in known), *waived)
+    changed = [ChangedHazard(*pair, id(pair[1]) not in known) for pair in _changed_pairs(both, matching)]
     open_now = [finding for finding in gained if id(finding) not in known]
     if before.texts.values and not after.texts.values:
         told = tuple(nothing_judged(open_now))
     else:
         told = _gravest_first(folded_gaps(open_now, _judged_no_more(before, after, matching, new), matching, new))
-    return HazardChange(told, _gravest_first(lost), kept, hidden)
+    changed.sort(key=lambda each: SIGNALS.index(each.now.signal))
+    return HazardChange(told, _gravest_first(lost), kept, hidden, tuple(changed))
 
 
 def _twins(
@@ -56,6 +60,15 @@ def _twins(
         alike = [waiting[key] for key in keys if waiting.get(key)]
         if alike:
             yield place, min(alike, key=lambda places: places[-1]).pop()
+
+
+def _changed_pairs(pairs: Iterable[tuple[Finding, Finding]], matching: Matching) -> Iterator[tuple[Finding, Finding]]:
+    """Those that do not say the same, whatever parts are called now."""
+    other = [pair for pair in pairs if pair[0].message != pair[1].message]
+    texts = matching.without_new_names(finding.message for pair in other for finding in pair)
+    for pair, before, now in zip(other, texts, texts, strict=True):
+        if _sorted_words(before) != _sorted_words(now):
+            yield pair
 
 
 def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -63,6 +63,17 @@ class Matching:
         for text in texts:
             yield {text, *(_renamed(text, names) for names in names_of)}
 
+    def without_new_names(self, texts: Iterable[str]) -> Iterator[str]:
+        """Each text with one word for all that a renamed part is called in either setup. A name may be one of several parts,
+        and a word of the sentence too."""
+        from networkx.utils import UnionFind
+
+        names = UnionFind()
+        for _, old, new in self.renamed():
+            names.union(old, new)
+        for text in texts:
+            yield NAME.sub(lambda word: names[word.group()], text)
+
 
 def _renamed(text: str, names: Mapping[str, str]) -> str:
     return NAME.sub(lambda word: names.get(word.group(), word.group()), text)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.budget import MANY, PART, OutOfBudget
 from setuplint.dataclass import replace
-from setuplint.engine import delays, moments, pairs, ranges
+from setuplint.engine import delays, moments, movements, pairs, ranges
 from setuplint.engine.answers import Answer, Delay, Range
-from setuplint.engine.search import Asked, Search
+from setuplint.engine.search import Asked, Movement, Search
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
 from setuplint.setup.model import Condition, Setup
@@ -42,12 +42,8 @@ class Decider(Search):
         except OutOfBudget:  # this one answers nothing either
             return self
         new._answers = {asked: answer for asked, answer in self._answers.items() if not answer.waits}
+        self.let_go()
         return new
-
-    @property
-    def variables(self) -> int:
-        """Of its solver: what it takes of memory."""
-        return self.reach.sat.variables
 
     def forget_kept(self) -> None:
         """From now on all is asked, and nothing of it kept for other texts."""
@@ -84,6 +80,13 @@ class Decider(Search):
         """For pairs of places among formulas the verdict of `find` for both, FOUND or IMPOSSIBLE, as far as it is known of all
         pairs at once; "" where it has to be asked."""
         return pairs.verdicts(self, formulas, places)
+
+    def movement_verdicts(
+        self, before: f.Formula, after: f.Formula, given: Mapping[str, f.Formula]
+    ) -> Iterator[tuple[Movement, str]]:
+        """For each movement of a switch that `after` rests on the verdict of `find_movement`, worked out of all together;
+        `given` has for each switch what holds before beside `before`."""
+        return movements.verdicts(self, before, after, given)
 
     @property
     def work(self) -> int:
@@ -124,6 +127,14 @@ class Decider(Search):
     def of_variant(self, setup: Setup) -> Decider:
         """One for another setup, within the same budget."""
         return Decider(setup, self.reach.sat.file, reads=self.noted)
+
+    def let_go(self) -> None:
+        """Nothing more is asked: what holds each other is taken apart, so that its memory is free at once."""
+        for each in self.watchers.values():
+            each.let_go()
+        self._answers, self.watchers = {}, {}
+        for frame in (*self.reach.frames, *self.instants.values()):
+            frame.let_go()
 
     def output_range(self, channel: str, given: Asked = f.TRUE) -> Range:
         """The exact least and greatest settled output of a channel, in percent, over the reachable states that `given`

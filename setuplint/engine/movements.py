@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 
 from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass
-from setuplint.engine.answers import Answer, Case
+from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, Answer, Case
 from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Channel
 from setuplint.solver import demands
 from setuplint.solver.frame import Frame
@@ -112,3 +113,27 @@ class Movements:
             and truth(setup, self.formula, case.state, before) is False
             and truth(setup, f.both(self.formula, self.then), case.after, after) is True
         )
+
+
+def verdicts(
+    search: Search, before: f.Formula, after: f.Formula, given: Mapping[str, f.Formula]
+) -> Iterator[tuple[Movement, str]]:
+    """For each movement that `after` rests on the verdict of `find_movement`, out of a state with `before` and what is `given`
+    of its switch. All are literals of one settled state; only through memory is each asked for by itself."""
+    reach, base = search.reach, search.settled
+    sat = reach.sat
+    options = search.movements([after])
+    cone = search.note([before, after, *[given[switch] for switch in dict(options)]])
+    channels, remembers = names_of_kind(cone, "channel"), reach.remembers(cone)
+    for switch, position in options:
+        try:
+            sat.new_question()
+            rest = given[switch]
+            there = -base.controls.positions[switch][position], base.thrown(switch, position).holds(after)
+            literal = sat.both((base.holds(before), base.holds(rest), *there))
+            verdict = FOUND if reach.solve([literal], [base], channels) is not None else IMPOSSIBLE
+            if verdict == FOUND and remembers:
+                verdict = search.find_movement(f.both(before, rest), after, [(switch, position)]).verdict
+        except OutOfBudget:
+            verdict = NOT_DECIDED
+        yield (switch, position), verdict

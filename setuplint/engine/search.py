@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
-from itertools import takewhile
+from itertools import groupby, takewhile
 
 from setuplint.budget import BOX, PART, QUESTION, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
@@ -22,7 +22,7 @@ from setuplint.setup.names import Names, claim_formula, names_of_setup
 from setuplint.setup.predicates import START
 from setuplint.setup.reads import Reads
 from setuplint.solver.frame import Frame
-from setuplint.solver.lags import runs
+from setuplint.solver.lags import TimedRun, runs
 from setuplint.solver.pins import Control
 from setuplint.solver.quantities import Fixed
 from setuplint.solver.reach import Found, Question, Reach
@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
 UNTOLD = "which movement it is could not be told within the budget"
 UNSHOWN = "only a delay caught still running would make it so, and no timed run shows it"
+HASTE = "the controls move again before a delay has run out"
+CAUGHT = "what comes late or stays on is caught as a control moves"
 
 Asked = f.Formula | str
 
@@ -333,17 +335,21 @@ class Search(Recall):
         self.reach.sat.new_question()
         witness = self.chooser.choose(found, whole, movement_of)
         if witness.hasty:
-            shown = (self._case(witness, evaluations) for evaluations in runs(self.setup, witness.states))
+            witness = replace(
+                witness, states=tuple(state for state, _ in groupby(witness.states))
+            )  # time passes by itself
+            shown = (self._case(witness, run) for run in runs(self.setup, witness.states))
             return next((case for case in shown if check is None or check(case)), None)
         case = self._case(witness)
         if check is not None and not check(case):
             raise Disagreement(f"{witness.matters} in {case.states}")
         return case
 
-    def _case(self, witness: Witness, lagging: Sequence[Evaluation] = ()) -> Case:
+    def _case(self, witness: Witness, run: TimedRun | None = None) -> Case:
+        """Replayed step by step, each left to settle; or as a `run` shows it that catches a delay."""
         setup, states = self.setup, witness.states
         self.reach.sat.file.charge(len(states) * (BOX * len(setup.channels) + PART * len(self.cones.nodes)))
-        evaluations = lagging or self._replayed(states)
+        evaluations = self._replayed(states) if run is None else run.ends
         last = states[-1]
         matters = {name: value for c in witness.matters for name, value in self._named(c, last, witness)}
         for stick, amount in last.trim.items():
@@ -363,10 +369,11 @@ class Search(Recall):
             tuple(evaluations),
             matters,
             steps,
-            self._assumed(witness, bool(lagging)),
+            self._assumed(witness, run),
             movement,
             after,
             after_evaluation,
+            None if run is None else Timing(run.at, run.since, None),
         )
 
     def _replayed(self, states: tuple[State, ...]) -> list[Evaluation]:
@@ -385,7 +392,7 @@ class Search(Recall):
         steps = tuple(self._moved(states[n - 1] if n else None, s) for n, s in enumerate(states))
         matters = {name: value for c in witness.matters for name, value in self._named(c, last, witness)}
         matters |= steps[-1]
-        return Case(states, evaluations, matters, steps, self._assumed(witness, False), timing=timing)
+        return Case(states, evaluations, matters, steps, self._assumed(witness), timing=timing)
 
     def _named(self, control: Control, state: State, witness: Witness) -> list[tuple[str, Value]]:
         kind, name = control
@@ -412,15 +419,15 @@ class Search(Recall):
             moved |= {n: x for n, x in now.readings.items() if calm[n] != x and x != "unheard"}
         return moved
 
-    def _assumed(self, witness: Witness, lagging: bool) -> tuple[str, ...]:
+    def _assumed(self, witness: Witness, run: TimedRun | None = None) -> tuple[str, ...]:
         """Which of several possible meanings the case takes, where it hangs on that."""
         state, choices = witness.states[-1], witness.choices
         found = [f"{name} wins the tie on {channel}" for channel, name in state.ties.items() if channel in choices]
         found += [
             f"{curve} is smoothed as {kind}" for curve, kind in state.smoothing.items() if f"curve {curve}" in choices
         ]
-        if lagging:
-            found.append("the controls move again before a delay has run out")
+        if run is not None:
+            found.append(CAUGHT if run.is_patient else HASTE)
         return tuple(found)
 
 

@@ -6,7 +6,7 @@ import re
 import string
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 from setuplint.engine.answers import Timing
 from setuplint.findings import Finding, Value
@@ -81,6 +81,13 @@ def move_words(step: Moves, controls: ControlWords, *, first: bool) -> str:
     return ", ".join([*hand, *([f"with {and_joined(read)}"] if read else [])]) or "wait"
 
 
+def step_words(steps: Sequence[Moves], controls: ControlWords, at: Sequence[Fraction]) -> list[str]:
+    """What is moved in each step from power-up on; how long after the one before, where `at` says at which second each begins."""
+    done = [move_words(step, controls, first=number == 0) for number, step in enumerate(steps)]
+    gaps = [f"{second_words(later - before)} later: " for before, later in pairwise(at)]
+    return [*done[:1], *(gap + words for gap, words in zip_longest(gaps, done[1:], fillvalue=""))]
+
+
 def spell_words(timing: Timing) -> str:
     """For how long it is so, after the last of the steps."""
     start = timing.since - timing.at[-1]
@@ -108,7 +115,8 @@ def second_words(seconds: Number) -> str:
 
 
 def trace_command(finding: Finding, file: str) -> str:
-    """The command that shows a finding in time: each step at the end of its wait, the last in the middle of the spell."""
+    """The command that shows a finding in time: each step at the end of its wait, the last in the middle of the spell, or where
+    it ends with a movement that from there."""
     timing = finding.timing
     if timing is None or not all(map(is_typeable, finding.steps)) or set(file) - PLAIN_PATH:
         return ""
@@ -116,7 +124,13 @@ def trace_command(finding: Finding, file: str) -> str:
     middle = timing.since + lasts / 2
     ends = [*timing.at[1:], Fraction(round(middle * 100), 100)]
     parts = []
-    for step, start, end in zip(finding.steps, timing.at, ends, strict=True):
+    movement = MOVEMENT.fullmatch(finding.then)
+    steps, starts = [*finding.steps], [*timing.at]
+    if movement:
+        steps.append({movement.group(1): movement.group(2)})
+        starts.append(ends[-1])
+        ends.append(ends[-1] + LONG_ENOUGH / 2)
+    for step, start, end in zip(steps, starts, ends, strict=True):
         words = [f"{name}={where if isinstance(where, str) else decimal(where, 6)}" for name, where in step.items()]
         parts.append(",".join([*words, f"wait={decimal(end - start)}"]))
     return f"setuplint trace {file} --set {' --then '.join(parts)}"
@@ -144,10 +158,8 @@ def case_steps(
     question, the outputs of the finding's other channels. A final movement is the last step."""
     controls = ControlWords(values)
     names = sorted(finding.motors & finding.outputs.keys()) or list(finding.outputs)
-    done = [move_words(step, controls, first=number == 0) for number, step in enumerate(finding.steps)]
+    done = step_words(finding.steps, controls, finding.timing.at if finding.timing is not None else ())
     if finding.timing is not None:
-        gaps = [later - before for before, later in pairwise(finding.timing.at)]
-        done[1:] = [f"{second_words(gap)} later: {words}" for gap, words in zip(gaps, done[1:], strict=True)]
         done[-1] += moment_words(finding.timing)
     movement = final_movement(finding, controls)
     if movement:

@@ -152,7 +152,7 @@ class ChangeWords:
         if change.witness is None:
             return ""
         if len(change.steps) > 1:
-            steps = [case_text.move_words(step, self.controls, first=n == 0) for n, step in enumerate(change.steps)]
+            steps = case_text.step_words(change.steps, self.controls, change.at)
             text = "; ".join(f"{n}. {step}" for n, step in enumerate(steps, start=1))
         else:
             text = case_text.standing_words(change.witness, self.controls)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from setuplint.club.policy_changes import PolicyChange
-from setuplint.comparison.changes import Comparison, CraftChange
+from setuplint.comparison.changes import ChangedHazard, Comparison, CraftChange
 from setuplint.findings import SIGNALS, Finding, Report
 from setuplint.formats.change_words import ChangeWords, proved_same
 from setuplint.formats.document import Block, Bullets, DetailedItem, Fold, Heading, ListItem, Paragraph, Sentence
@@ -31,6 +31,9 @@ def comparison_document(
         if findings:
             yield Paragraph(title, "label")
             yield Bullets([finding_item(report, finding) for finding in findings])
+    if comparison.changed:
+        yield Paragraph("Hazards of both that are not the same", "label")
+        yield Bullets([_changed_item(reports[-1], change) for change in comparison.changed])
     if comparison.hidden:
         yield Paragraph("Waived or in the baseline, so that they fail nothing", "label")
         yield Bullets([_hidden_item(reports[-1], finding) for finding in comparison.hidden])
@@ -40,7 +43,7 @@ def comparison_document(
         items: list[ListItem] = [_change_item(words, change) for change in shown]
         left = len(comparison.changes) - len(shown)
         items += [f"and {counted(left, 'more difference')}"] if left else []
-        if comparison.gained or comparison.lost or comparison.hidden:
+        if comparison.gained or comparison.lost or comparison.hidden or comparison.changed:
             yield Paragraph("Differences", "label")
         yield Bullets(items)
     renamed, same, not_compared = (tuple(sentences(comparison)) for sentences in (_renamed, _same, _not_compared))
@@ -54,13 +57,26 @@ def _change_item(words: ChangeWords, change: CraftChange) -> DetailedItem:
     return DetailedItem(text.what, text.details)
 
 
+def _changed_item(report: Report, change: ChangedHazard) -> DetailedItem:
+    hidden = () if change.is_open else (_why_hidden(change.now),)
+    return DetailedItem(_finding_words(report, change.now), [("before", change.before.message), *hidden])
+
+
 def _hidden_item(report: Report, finding: Finding) -> DetailedItem:
-    item, waiver = finding_item(report, finding), finding.waiver
-    words = f"{item.place}: {item.signal}: {item.message} [{item.rule}]"
+    return DetailedItem(_finding_words(report, finding), [_why_hidden(finding)])
+
+
+def _finding_words(report: Report, finding: Finding) -> str:
+    item = finding_item(report, finding)
+    return f"{item.place}: {item.signal}: {item.message} [{item.rule}]"
+
+
+def _why_hidden(finding: Finding) -> tuple[str, str]:
+    waiver = finding.waiver
     if waiver is None:
-        return DetailedItem(words, [("hidden", "in the baseline")])
+        return "hidden", "in the baseline"
     until = f"until {waiver.until}" if waiver.until else "without an end"
-    return DetailedItem(words, [("waived", f"{until}: {waiver.reason}")])
+    return "waived", f"{until}: {waiver.reason}"
 
 
 def policy_document(changes: Sequence[PolicyChange], said: str, *, brief: bool = False) -> Iterator[Block]:
@@ -126,7 +142,10 @@ def headline(comparison: Comparison) -> str:
         return f"{old} is gone."
     name = new if old == new else f"{old} -> {new}"
     counts = [counted(len(comparison.changes), "difference") if comparison.changes else _same_words(comparison)]
-    sums = (("gained", comparison.gained), ("hidden", comparison.hidden), ("gone", comparison.lost))
+    changed = [change.now for change in comparison.changed]
+    sums = (
+        ("gained", comparison.gained), ("changed", changed), ("hidden", comparison.hidden), ("gone", comparison.lost)
+    )  # fmt: skip
     for word, findings in sums:
         if findings:
             counts.append(f"{_by_signal(findings)} {word}")

@@ -21,13 +21,13 @@ class ComparedSetup(NamedTuple):
     """A comparison as a document, and what it is about."""
 
     name: str
-    gravest: int  # of what is gained, by SIGNALS; more than all of them where nothing is
+    gravest: int  # of what fails, by SIGNALS; more than all of them where nothing is
     blocks: Sequence[Block]
     is_open: bool = False  # something was not compared
 
 
 def compared_setup(comparison: Comparison, blocks: Sequence[Block]) -> ComparedSetup:
-    found = [SIGNALS.index(finding.signal) for finding in comparison.gained]
+    found = [SIGNALS.index(finding.signal) for finding in comparison.failing]
     return ComparedSetup(
         comparison.new or comparison.old, min(found, default=len(SIGNALS)), blocks, bool(comparison.open)
     )

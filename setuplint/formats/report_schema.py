@@ -164,11 +164,11 @@ REMARK = _object(
         "file": _text("The file."),
         **LINE,
         "kind": _choice(
-            ("ends-soon", "refused", "loosens", "ramps", "start-warns", "supply-unknown"),
-            "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that; loosens: what a setuplint.toml says "
-            "does not count, as one further out is stricter; ramps: a claim is about where a "
-            "channel goes, and its ramp takes longer than the patience; start-warns: the check at power-up can be waved away; "
-            "supply-unknown: what gives the receiver its voltage is not given.",
+            ("ends-soon", "refused", "changed", "loosens", "ramps", "start-warns", "supply-unknown"),
+            "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that; changed: a danger in the baseline is "
+            "not what it was; loosens: what a setuplint.toml says does not count, as one further out is stricter; ramps: a "
+            "claim is about where a channel goes, and its ramp takes longer than the patience; start-warns: the check at "
+            "power-up can be waved away; supply-unknown: what gives the receiver its voltage is not given.",
         ),
         "message": _text("In words."),
     }

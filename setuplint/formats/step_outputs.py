@@ -45,11 +45,12 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
 
 def _in_time(report: Report, finding: Finding, timing: Timing) -> list[Mapping[str, Fraction]]:
     """What the channels of a finding in time go to, at the end of each step and as the last one shows it."""
+    moved = [finding.outputs] if MOVEMENT.fullmatch(finding.then) else []
     setup = built_setup(report.texts).setup
     try:
         states = states_after(setup, finding.steps)
     except (Impossible, KeyError):
-        return [*({} for _ in finding.steps[:-1]), finding.outputs]
+        return [*({} for _ in finding.steps[: None if moved else -1]), finding.outputs]
     changes = list(zip(timing.at[1:], states[1:], strict=True))
     ends = [*timing.at[1:], timing.since]
     given: list[Mapping[str, Fraction]] = []
@@ -57,7 +58,9 @@ def _in_time(report: Report, finding: Finding, timing: Timing) -> list[Mapping[s
         moments = simulate(setup, states[0], OFF, changes[:step], end, from_power_up=True, jump=True)
         put = deque(moments, maxlen=1)[0].target.outputs
         given.append({name: value for name in finding.outputs if (value := put[name]) is not None})
-    return given if given[-1] == finding.outputs else [*({} for _ in given[:-1]), finding.outputs]
+    if not moved and given[-1] != finding.outputs:
+        return [*({} for _ in given[:-1]), finding.outputs]
+    return [*given, *moved]
 
 
 def states_after(setup: Setup, steps: Sequence[Mapping[str, Value]]) -> list[State]:

@@ -51,7 +51,9 @@ class Diagnostics:
         found = [self.diagnostic(finding) for finding in first]
         found += [self.overflow(*of, number) for of, number in more.items()]
         if self.analysis.basis is None:
-            waivers = (x for x in self.sifted.remarks if x.kind in ("ends-soon", "refused"))  # that is for the summary
+            waivers = (
+                x for x in self.sifted.remarks if x.kind in ("ends-soon", "refused", "changed")
+            )  # that is for the summary
             found += [self.remark(remark.message, remark.primary) for remark in waivers]
         if self.file.club.error and self.analysis.parsed.is_setup:
             found.insert(0, error_diagnostic(self.file.club.error))

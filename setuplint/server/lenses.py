@@ -71,7 +71,8 @@ def tried_state(parsed: ParsedText, kind: str, name: str, moves: Sequence[Mappin
         raise NoState(f"more than {MOST_MOVES} movements")
     case = _first_case(parsed, kind, name)
     controls = ControlWords(parsed.texts.values)
-    steps = [case_text.move_words(_json_values(step), controls, first=n == 0) for n, step in enumerate(case.steps)]
+    at = case.timing.at if case.timing is not None else ()
+    steps = case_text.step_words([_json_values(step) for step in case.steps], controls, at)
     if not steps:
         steps = [case_text.standing_words(_json_values(case.matters), controls)]
     state, result = case.states[-1], case.evaluations[-1]

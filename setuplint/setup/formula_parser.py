@@ -160,7 +160,7 @@ class _Parser:
         if after.kind == "number" and word in COMPARISONS:
             return f"did you mean {COMPARISONS[word]}?"
         if len(words) == 2 and (near := close_word(f"{words[0].text} {word}", PREDICATES)):
-            return f"did you mean “{near}”?"
+            return f"did you mean “{near}”? Claims and rules alone can ask that"
         is_last = len(words) == 2 and (after.kind in ("end", ")") or after.text in ("and", "or"))
         return self.meant("and", "or", "is") or (f"did you mean “is {word}”?" if is_last else HOW)
 

@@ -274,6 +274,13 @@ class Frame(Outputs):
                 self.throws[switch, position] = found
         return found
 
+    def let_go(self) -> None:
+        """Forget the frames after movements, which hold this one."""
+        after = [*self.throws.values(), *([self.trimmed] if self.trimmed is not None else [])]
+        self.throws, self.trimmed = {}, None
+        for frame in after:
+            frame.let_go()
+
     def elsewhere(self, sticks: Mapping[str, Quantity]) -> Frame:
         """The same step with some sticks elsewhere, from the same memory."""
         controls = replace(

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import accumulate, count, islice, product
+from math import ceil
 
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation
 from setuplint.plain.simulate import settle_time, simulate
 from setuplint.plain.state import OFF, State
@@ -16,9 +18,19 @@ MOST_RUNS = 200
 MOST_MOMENTS = 200_000  # over all runs of one question
 
 
-def runs(setup: Setup, states: Sequence[State]) -> Iterator[tuple[Evaluation, ...]]:
-    """Timed runs through the states with different waits between them: how each state ends, the last one settled."""
-    settled = settle_time(setup) + TICK
+class TimedRun(NamedTuple):
+    """A run from power-up: at which second each state begins, since when all is as it ends, how each state ends, the last one
+    settled, and whether every state but the last was left to settle too."""
+
+    at: tuple[Fraction, ...]
+    since: Fraction
+    ends: tuple[Evaluation, ...]
+    is_patient: bool
+
+
+def runs(setup: Setup, states: Sequence[State]) -> Iterator[TimedRun]:
+    """Timed runs through the states with different waits between them, the patient one first."""
+    settled = Fraction(ceil(settle_time(setup) + TICK))
     waits = {TICK, settled}
     for condition in setup.conditions.values():
         for wait in (condition.after, condition.stays):
@@ -26,19 +38,20 @@ def runs(setup: Setup, states: Sequence[State]) -> Iterator[tuple[Evaluation, ..
                 waits |= {max(TICK, wait - TICK), wait + TICK}
     looks = count()
     for picked in islice(product(sorted(waits, reverse=True), repeat=len(states) - 1), MOST_RUNS):
-        ends = _run(setup, states, picked, settled, looks)
-        if ends is None:
+        run = _run(setup, states, picked, settled, looks)
+        if run is None:
             return
-        yield ends
+        yield run
 
 
 def _run(
     setup: Setup, states: Sequence[State], waits: Sequence[Fraction], settled: Fraction, looks: Iterator[int]
-) -> tuple[Evaluation, ...] | None:
-    """How each state ends; None where too many moments have been looked at."""
+) -> TimedRun | None:
+    """None where too many moments have been looked at."""
     starts = list(accumulate(waits))
     ends: list[Evaluation] = []
     last: Evaluation | None = None
+    since = ZERO
     changes = list(zip(starts, states[1:], strict=True))
     end = (starts[-1] if starts else ZERO) + settled
     for moment in simulate(setup, states[0], OFF, changes, end, from_power_up=True, jump=True):
@@ -46,6 +59,8 @@ def _run(
             return None
         if len(ends) < len(starts) and moment.at >= starts[len(ends)] and last is not None:
             ends.append(last)
+        since = since if last == moment.evaluation else moment.at
         last = moment.evaluation
     assert last is not None
-    return (*ends, last)
+    at = (ZERO, *starts)
+    return TimedRun(at, max(since, at[-1]), (*ends, last), all(wait == settled for wait in waits))

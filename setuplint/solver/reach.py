@@ -118,6 +118,11 @@ class Reach:
         return self.chain[step]
 
     @property
+    def frames(self) -> list[Frame]:
+        """All of its links."""
+        return [frame for link in (self.base, *self.chain) for frame in (link.settled, link.passing)]
+
+    @property
     def start(self) -> int:
         """The literal that the power-up state is admitted."""
         if self._start is None:
@@ -153,12 +158,12 @@ class Reach:
         )  # when the budget is spent the pool gives no answer either
         if not relevant and not fetch and self.sat.seen(assumptions):
             return found
-        touching: sums.Touching | None = None
+        touching = ""
         passed_over: list[int] = []  # a literal that forbids what could not be refuted, for as long as this is asked
         for _ in range(MOST_REFUTED):
             if not self.sat.solve([*assumptions, *passed_over]):
-                if touching is not None:
-                    raise touching
+                if touching:
+                    raise sums.Touching(touching)
                 return None
             if not relevant and not fetch and self.sat.pooled >= LARGEST_POOL:
                 return found
@@ -166,7 +171,7 @@ class Reach:
             try:
                 clause, points = sums.refute(relevant, model, self.sat)
             except sums.Touching as end:
-                touching, passed_over = end, passed_over or [self.sat.variable()]
+                touching, passed_over = str(end), passed_over or [self.sat.variable()]
                 self.sat.clause(-passed_over[0], *sums.blocking(relevant, model))
                 continue
             if clause is None:

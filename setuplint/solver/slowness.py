@@ -129,12 +129,11 @@ def _times(
     slow: set[str] = set()
 
     def longest(wait: _Wait) -> Fraction:
-        found = max((times.get(name, ZERO) for name in wait.named), default=ZERO)
-        return max(found, longest(modes)) if wait.modes and wait is not modes else found
+        return max((times.get(name, ZERO) for name in wait.named), default=ZERO)
 
     for wait in conditions:
         name, own = wait.name, wait.own
-        time = own + longest(wait)
+        time = own + max(longest(wait), longest(modes) if wait.modes else ZERO)
         if own and name not in calm and patience is not None and time > patience:
             slow.add(name)
         times[name] = ZERO if own and (name in calm or name in slow) else time

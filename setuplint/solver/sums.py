@@ -263,7 +263,7 @@ def refute(sums: Sequence[Sum], model: Model, sat: Sat) -> tuple[list[int] | Non
     sat.file.charge(len(sums))
     active = [s for s in sums if any(model[g] for g in s.guards)]
     found: dict[tuple[int, str], Fraction] = {}
-    touching: Touching | None = None
+    touching = ""  # why; an error that is held holds all that was called for it
     for group in _groups(active):
         sticks = {name: (q, q.cell(model.__getitem__)) for s in group for name, q in s.sticks.items()}
         box = {name: inner(cell) for name, (_, cell) in sticks.items()}
@@ -271,13 +271,13 @@ def refute(sums: Sequence[Sum], model: Model, sat: Sat) -> tuple[list[int] | Non
         try:
             point = solve(box, [w for w, _ in asked], sat)
         except Touching as end:
-            touching = end
+            touching = str(end)
             continue
         if point is None:
             return _blame(box, sticks, asked, sat), {}
         found |= {(id(sticks[name][0]), name): value for name, value in point.items()}
-    if touching is not None:
-        raise touching
+    if touching:
+        raise Touching(touching)
     return None, found
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable
 from fractions import Fraction
 
 from setuplint.named_tuple import NamedTuple
@@ -31,38 +31,45 @@ class Chain(NamedTuple):
 
 def waits(setup: Setup, switch: str) -> dict[str, Chain]:
     """For each condition that rests on the switch, the longest wait until it is settled after a movement of that."""
-    found: dict[str, Chain] = {}
-    modes: list[Chain | None] = []
-
-    def longest(formulas: Sequence[f.Formula | None]) -> Chain | None:
-        best: Chain | None = None
-        for formula in formulas:
-            for atom in f.atoms(formula) if formula is not None else ():
-                chain = one(atom)
-                if chain is not None and (best is None or chain[0] > best[0]):
-                    best = chain
-        return best
-
-    def one(atom: f.Formula) -> Chain | None:
-        if isinstance(atom, f.SwitchIs):
-            return Chain(ZERO) if atom.switch == switch else None
-        if isinstance(atom, f.Holds):
-            return found.get(atom.condition)
-        if isinstance(atom, f.ModeIs):
-            if not modes:  # the conditions that modes rest on come before those that rest on modes
-                modes.append(longest([mode.when for mode in setup.modes.values()]))
-            return modes[0]
-        return None
-
+    longest = _Longest(setup, switch)
     for condition in setup.conditions.values():
-        set_, reset = longest([condition.when]), longest([condition.until])
+        set_, reset = longest.of([condition.when]), longest.of([condition.until])
         own = max(condition.after, condition.stays)
         if set_ is not None and own:
             set_ = Chain(set_.seconds + own, condition.name, set_)
         chains = [chain for chain in (set_, reset) if chain is not None]
         if chains:
-            found[condition.name] = max(chains, key=lambda chain: chain[0])
-    return found
+            longest.found[condition.name] = max(chains, key=lambda chain: chain[0])
+    return longest.found
+
+
+class _Longest:
+    """The longest waits of what formulas ask for, by those of conditions that were found so far."""
+
+    def __init__(self, setup: Setup, switch: str) -> None:
+        self.setup, self.switch = setup, switch
+        self.found: dict[str, Chain] = {}
+        self.modes: list[Chain | None] = []
+
+    def of(self, formulas: Iterable[f.Formula | None]) -> Chain | None:
+        best: Chain | None = None
+        for formula in formulas:
+            for atom in f.atoms(formula) if formula is not None else ():
+                chain = self._one(atom)
+                if chain is not None and (best is None or chain[0] > best[0]):
+                    best = chain
+        return best
+
+    def _one(self, atom: f.Formula) -> Chain | None:
+        if isinstance(atom, f.SwitchIs):
+            return Chain(ZERO) if atom.switch == self.switch else None
+        if isinstance(atom, f.Holds):
+            return self.found.get(atom.condition)
+        if isinstance(atom, f.ModeIs):
+            if not self.modes:  # the conditions that modes rest on come before those that rest on modes
+                self.modes.append(self.of(mode.when for mode in self.setup.modes.values()))
+            return self.modes[0]
+        return None
 
 
 class Lagging(Frame):

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
+from weakref import ref
 
 import pytest
 
@@ -15,7 +18,10 @@ from setuplint.book.rule_file import BookError
 from setuplint.budget import OutOfBudget
 from setuplint.engine.search import Disagreement
 from setuplint.findings import SIGNALS, Finding
+from setuplint.library import record
+from setuplint.solver.frame import Frame
 from tests.checks.linted import TEXT, linted
+from tests.rules.edits import REFERENCE, edited
 
 BETWEEN = [[-100, -60], [-50, -14], [0, 16], [50, 46], [100, 100]]  # at low stick nothing is certain of the motor
 TWO = {"failsafe.motor": 0, "curves.old": {"points": [[-100, 0], [100, 0]]}, "overrides.held.priority": 10}
@@ -156,6 +162,32 @@ def test_what_is_given_and_broken_is_not_called_missing(edit: dict[str, object],
     report = linted(edit)
     assert {note.because for note in report.not_judged if note.rule == "motor-on-at-low-stick"} == {because}
     assert not [note for note in report.not_judged if "is not given" in note.because]
+
+
+PACKS = [REFERENCE.with_name(f"{name}.toml").read_text("utf-8") for name in ("kestrel", "plover")]
+
+
+@pytest.mark.parametrize("text", [edited(TEXT, LINGERING), edited(TEXT, TWO), *PACKS])
+def test_what_a_file_was_judged_with_is_free_without_a_collection(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of thousands of files none leaves its solvers to be looked for among all that there is."""
+    made: list[ref[Frame]] = []
+    begin = Frame.__init__
+
+    def noted(self: Frame, *given: Any, **named: Any) -> None:
+        made.append(ref(self))
+        begin(self, *given, **named)
+
+    monkeypatch.setattr(Frame, "__init__", noted)
+    gc.disable()
+    try:
+        report, kept = setuplint.lint_text(text), record(text, "it")
+        alive = [frame for each in made if (frame := each()) is not None]
+    finally:
+        gc.enable()
+    assert report.rules > 20
+    assert kept is not None
+    assert len(made) > 4
+    assert alive == []
 
 
 def test_a_craft_whose_motor_is_not_in_the_file_is_not_judged_by_it() -> None:

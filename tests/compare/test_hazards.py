@@ -60,3 +60,50 @@ def test_the_gate_fails_and_every_format_says_it(tmp_path: Path, capsys: pytest.
         else:
             assert "1 danger, 1 caution gained" in said.replace("\n", " ")
     assert main(["compare", "--fail-on", "danger", str(new), str(new)]) == 0
+
+
+HOLD = '[overrides.held]\nchannel = "motor"\nvalue = -100'
+
+
+def test_a_hazard_of_both_that_is_not_the_same_fails_the_gate(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A hold that leaves the motor at 10 of 100 and one at 80 of 100 are the same rule of the same part."""
+    assert HOLD in REFERENCE
+    low, high = (REFERENCE.replace(HOLD, HOLD.replace("-100", value)) for value in ("-80", "60"))
+    old, new = tmp_path / "old.toml", tmp_path / "new.toml"
+    old.write_text(low)
+    new.write_text(high)
+    for form in ("text", "markdown", "json"):
+        assert main(["compare", "--fail-on", "danger", "--format", form, str(old), str(new)]) == 1
+        said = " ".join(capsys.readouterr().out.replace("\u00a0", " ").split())
+        assert "held puts motor at +60 % (80 of 100)" in said
+        assert "held puts motor at -80 % (10 of 100)" in said
+        if form == "json":
+            (comparison,) = json.loads(said)["comparisons"]
+            assert (comparison["gained"], comparison["lost"]) == ([], [])
+            assert {each["rule"] for each in comparison["changed"]} == {"hold-bypassed", "start-unguarded"}
+            assert not any(each["hidden"] for each in comparison["changed"])
+    assert "2 dangers changed" in str(compared(low, high))
+    assert compared(low, low).changed == ()
+
+
+def test_a_hazard_that_is_waived_or_known_is_told_and_fails_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    low, high = (REFERENCE.replace(HOLD, HOLD.replace("-100", value)) for value in ("-80", "60"))
+    Path("craft.toml").write_text(low)
+    assert main(["lint", "craft.toml", "--baseline", "known.jsonl", "--baseline-write", "grow"]) == 0
+    Path("before.toml").write_text(low)
+    Path("craft.toml").write_text(high)
+    capsys.readouterr()
+    command = ["compare", "--fail-on", "danger", "--baseline", "known.jsonl", "before.toml", "craft.toml"]
+    assert main(command) == 0
+    said = " ".join(capsys.readouterr().out.replace("\u00a0", " ").split())
+    assert "before: Throttle hold does not stop the motor: override held puts motor at -80 %" in said
+    assert "hidden: in the baseline" in said
+    assert main(["lint", "craft.toml", "--baseline", "known.jsonl"]) == 0
+    said = " ".join(capsys.readouterr().out.replace("\u00a0", " ").split())
+    assert "hold-bypassed is in the baseline, and is another now: Throttle hold" in said
+    assert "+60 % (80 of 100); in the baseline: Throttle hold" in said

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from functools import cached_property
-from itertools import islice, product
 from typing import Any
 
 import setuplint
-from setuplint.engine.answers import Answer, Case
+from setuplint.engine.answers import Answer, Case, Timing
 from setuplint.engine.decider import Decider
 from setuplint.plain.state import State
 from tests.oracle import search
@@ -17,10 +16,7 @@ from tests.oracle.formula import Formula
 from tests.oracle.meaning import Memory, Value, World
 from tests.oracle.paths import truths_after
 from tests.oracle.search import Found, Unknown, admits
-from tests.oracle.simulator import TICK, longest_wait, run
-
-LAGS = "the controls move again before a delay has run out"  # what the engine says of a case that needs a lag
-MOST_TIMELINES = 300
+from tests.oracle.simulator import longest_wait, run
 
 
 class Both:
@@ -74,23 +70,18 @@ class Both:
 
     def shows(self, formula: str, case: Case) -> bool:
         """Whether the case's last state, reached by its steps, makes the formula true."""
-        if LAGS in case.assumed:
-            return any(self.in_time(formula, case))
+        if case.timing is not None:
+            return self.shown_in_time(formula, case, case.timing)
         return self.truth(formula, case.state, self.memory_before(case)) is True
 
-    def in_time(self, formula: str, case: Case) -> Iterator[bool]:
-        """Whether the formula is true at the end of a run through the case's states, for different waits between them."""
-        world, parsed = self.world, self.world.parse(formula)
-        long = longest_wait(world)
-        waits = {TICK, long}
-        for condition in world.conditions.values():
-            waits |= {max(TICK, t + d) for t in (condition.after, condition.stays) if t for d in (-TICK, TICK)}
+    def shown_in_time(self, formula: str, case: Case, timing: Timing) -> bool:
+        """Whether a run through the case's states at its moments makes the formula true from `since` on."""
         steps = [self.controls(state) for state in case.states]
-        for picked in islice(product(sorted(waits), repeat=len(steps) - 1), MOST_TIMELINES):
-            at = [sum(picked[:k], Fraction(0)) for k in range(len(steps))]
-            timeline = list(zip(at, steps, strict=True))
-            end = run(world, timeline, at[-1] + long, settled=False, choice=self.choice(case.state))[-1]
-            yield world.holds(parsed, end, self.choice(case.state)) is True
+        timeline = list(zip(timing.at, steps, strict=True))
+        choice, parsed = self.choice(case.state), self.world.parse(formula)
+        ends = (timing.since, timing.at[-1] + longest_wait(self.world))
+        seen = (run(self.world, timeline, end, settled=False, choice=choice)[-1] for end in ends)
+        return all(self.world.holds(parsed, moment, choice) is True for moment in seen)
 
 
 NAMES = {"Found": "found", "Impossible": "impossible", "Unknown": "not-judged"}
@@ -113,7 +104,7 @@ def compared(both: Both, formula: str, ours: Answer, theirs: search.Answer) -> s
     assert case is not None
     if not both.shows(formula, case):
         return f"the oracle does not see it in {case}"
-    if LAGS in case.assumed:  # seen in time
+    if case.timing is not None:
         return None
     if not isinstance(theirs, Found) or lagged:
         return f"oracle: {name}, ours: {ours} without a lag" if theirs.exact or isinstance(theirs, Unknown) else None

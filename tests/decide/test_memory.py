@@ -10,7 +10,8 @@ import pytest
 
 import setuplint
 from setuplint.engine.answers import Answer
-from tests.decide.against import LAGS, Both, compared
+from setuplint.engine.search import CAUGHT, HASTE
+from tests.decide.against import Both, compared
 from tests.oracle import search
 
 
@@ -136,9 +137,28 @@ def test_a_delay_caught_still_running() -> None:
     for formula in ("l", "l and a is off", "l and late"):
         case = ask(text, formula).case
         assert case is not None
-        assert LAGS in case.assumed
+        assert case.timing is not None
+        assert case.assumed == (CAUGHT,)
     patient = text.replace("after = 2", "after = 0")
     assert ask(patient, "l").impossible
+
+
+def test_hands_that_must_be_quick() -> None:
+    """`x` stays on for 1 s after `a`; two movements have to come before it goes. The case says when; the oracle sees it so."""
+    text = switches("a", "b") + condition("x", when="a is on", stays=1)
+    text += condition("first", when="x and a is off and b is on", until="a is on")
+    text += condition("second", when="first and x and b is off", until="a is on")
+    case = ask(text, "second").case
+    assert case is not None
+    assert case.timing is not None
+    assert case.assumed == (HASTE,)
+    assert [state.positions for state in case.states] == [
+        {"a": "on", "b": "off"}, {"a": "off", "b": "on"}, {"a": "off", "b": "off"}
+    ]  # fmt: skip
+    first, second, third = case.timing.at
+    assert first == 0
+    assert third - second < 1
+    assert case.timing.since >= third
 
 
 def test_a_lag_that_no_run_shows() -> None:
@@ -158,7 +178,7 @@ def test_a_longer_path_without_haste_is_found_where_the_short_one_is_not_shown()
     text += condition("l", when="slow and not fast or l3 and s is p4", until="s is p0")
     case = Both(text).decider.find("l").case
     assert case is not None
-    assert LAGS not in case.assumed
+    assert case.timing is None
     assert len(case.states) == 4
 
 

@@ -339,7 +339,11 @@ def test_claims_of_rules_and_questions() -> None:
         ("!hold is on", "“!hold” is not a part of a formula", "did you mean not hold?"),
         ("hold is on xor save is pulled", "“xor” stands where and, or", "write “and” or “or” between"),  # not: or
         ("output motor below 20", "“below” stands where <, <=, > or >= is expected", "did you mean <?"),
-        ("motor running", "“running” stands where and, or, is", "did you mean “motor runs”?"),
+        (
+            "motor running",
+            "“running” stands where and, or, is",
+            "did you mean “motor runs”? Claims and rules alone can ask that",
+        ),
         ("pack <", "the formula ends where a number is expected", "“pack < 21.6”"),
         ("mode calm", "“calm” stands where “is” is expected", "“mode is normal”"),
     ],

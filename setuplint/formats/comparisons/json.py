@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.club.policy_changes import PolicyChange
-from setuplint.comparison.changes import Comparison, CraftChange, OutputAt, SideValue
+from setuplint.comparison.changes import ChangedHazard, Comparison, CraftChange, OutputAt, SideValue
 from setuplint.comparison.regions import Region, ValueRange
 from setuplint.findings import Report
 from setuplint.formats.change_words import ChangeWords
@@ -36,6 +36,7 @@ def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[s
             "differs": comparison.differs,
             "changes": [_change_values(change, words) for change in comparison.changes],
             "gained": [finding_values(reports[-1], each) for each in comparison.gained],
+            "changed": [_changed_values(reports[-1], each) for each in comparison.changed],
             "hidden": [finding_values(reports[-1], each) for each in comparison.hidden],
             "lost": [finding_values(reports[0], each) for each in comparison.lost],
             "kept": comparison.kept,
@@ -45,6 +46,11 @@ def section(comparison: Comparison, reports: Sequence[Report], values: Mapping[s
             "not-compared": [{"subject": each.subject, "because": each.because} for each in comparison.open],
         }
     )
+
+
+def _changed_values(report: Report, change: ChangedHazard) -> dict[str, object]:
+    values = finding_values(report, change.now)
+    return {**values, "message-before": change.before.message, "hidden": not change.is_open}
 
 
 def _change_values(change: CraftChange, words: ChangeWords) -> dict[str, object]:
@@ -66,6 +72,7 @@ def _change_values(change: CraftChange, words: ChangeWords) -> dict[str, object]
         "hover": _output_at(change.hover),
         "witness": dict(change.witness or {}),
         "steps": [dict(step) for step in change.steps],
+        "at": [json_number(second) for second in change.at],
         "assumed": list(change.assumed),
     }
 
