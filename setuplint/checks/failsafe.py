@@ -33,11 +33,10 @@ def is_readable(ask: Asking, channel: str) -> bool:
 
 def channel_entries(ask: Asking, drives: str) -> Iterator[tuple[Channel, Fraction | str]]:
     """The channels that drive something and have a readable failsafe."""
-    for channel in ask.setup.channels.values():
-        if channel.drives == drives and is_readable(ask, channel.name):
-            value = entry_value(ask, channel.name)
-            if value is not None:
-                yield channel, value
+    for channel in ask.setup.driving(drives):
+        value = entry_value(ask, channel.name)
+        if is_readable(ask, channel.name) and value is not None:
+            yield channel, value
 
 
 def entry_path(channel: str) -> Path:
@@ -47,8 +46,8 @@ def entry_path(channel: str) -> Path:
 def channels_without(ask: Asking, drives: Collection[str]) -> list[Channel]:
     """The described channels of these kinds that have no failsafe."""
     found = []
-    for channel in ask.setup.channels.values():
-        if channel.drives in drives and entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
+    for channel in ask.setup.driving(*drives):
+        if entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
             if channel.described:
                 found.append(channel)
             elif ask.broken("channels", channel.name):

@@ -247,8 +247,7 @@ def follows_one(ask: Asking, channel: Channel) -> f.Formula:
 
 def sticks_of(ask: Asking, channel: Channel) -> list[str]:
     """The sticks, not knobs, that any of its lines reads."""
-    read = {t.source for line in (channel.own, *channel.lines.values()) for t in line.terms or ()}
-    return [s.name for s in ask.setup.sticks.values() if not s.knob and s.name in read]
+    return [s.name for s in ask.setup.sticks.values() if not s.knob and s.name in channel.sticks]
 
 
 # -- what they share

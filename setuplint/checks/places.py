@@ -132,9 +132,7 @@ def telling_comparisons(setup: Setup, channel: Channel, switches: Sequence[str])
     the mode does not."""
     mine = setup.acting_on(channel.name)
     numbers = {output(channel, number) for o in mine for number in o.numbers.values()}
-    lines = [line for line in (channel.own, *channel.lines.values()) if line_reads(line, switches)]
-    for line in lines:
-        terms = line.terms or ()
+    for terms in (line.terms or () for line in channel.every_line if line_reads(line, switches)):
         if any(t.kind == "stick" for t in terms):
             numbers |= {Fraction(n) for n in range(-150, 151, APART)}
         else:

@@ -79,7 +79,7 @@ def plate_of(ask: Asking) -> Plate | None:
         if ask.broken("swash"):
             ask.not_judged("swash cannot be read")
         return None
-    if ask.setup.craft.rotor == "fixed" and not any(c.drives == "collective" for c in ask.setup.channels.values()):
+    if ask.setup.craft.rotor == "fixed" and not ask.setup.driving("collective"):
         swash = replace(swash, collective=Fraction(0))  # nothing moves it
     known = True
     for key, value in (("collective", swash.collective), ("cyclic", swash.cyclic)):
@@ -96,7 +96,7 @@ def plate_of(ask: Asking) -> Plate | None:
             ask.not_judged(f"several channels drive the {drives}: {', '.join(c.name for c in channels)}")
             known = False
         for channel in channels:
-            if any(line.terms is None for line in (channel.own, *channel.lines.values())):
+            if any(line.terms is None for line in channel.every_line):
                 ask.not_judged(ask.setup.undescribed(channel.name))
                 known = False
         if not channels and drives == "collective" and ask.setup.craft.rotor == "collective":

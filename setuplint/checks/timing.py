@@ -160,12 +160,10 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
 
 def delay_of(ask: Asking, channel: Channel) -> bool:
     """Whether all of the channel is described; noted where it is not."""
-    lines = (channel.own, *channel.lines.values())
-    if ask.broken("channels", channel.name) or any(line.terms is None for line in lines):
+    if ask.broken("channels", channel.name) or any(line.terms is None for line in channel.every_line):
         ask.not_judged(ask.setup.undescribed(channel.name))
-    else:
-        return True
-    return False
+        return False
+    return True
 
 
 def late_finding(ask: Asking, question: DelayQuestion, delay: Delay) -> Finding:

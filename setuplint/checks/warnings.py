@@ -28,11 +28,6 @@ def quiet_formula(ask: Asking, alarm: Alarm) -> f.Formula:
     return f.Not(f.Sounds(alarm.name))
 
 
-def unread_alarms(ask: Asking) -> list[f.Formula]:
-    """What alarms that could not be read at all leave open."""
-    return [f.Unknown("alarms cannot be read")] if ask.broken("alarms") else []
-
-
 def flying_in(case: Case) -> str:
     mode = case.evaluation.mode
     return f"flying in mode {mode}" if mode else "flying"
@@ -51,7 +46,8 @@ def receiver_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
             continue
         listening = [a for a in ask.setup.alarms.values() if comparing_alarms(ask, a, sensor)]
         deaf = [a for a in ask.setup.alarms.values() if a not in listening and unreadable_alarms(ask.setup, a)]
-        silent = [quiet_formula(ask, a) for a in listening] + unread_alarms(ask)
+        silent = [quiet_formula(ask, a) for a in listening]
+        silent += [f.Unknown("alarms cannot be read")] if ask.broken("alarms") else []
         silent += [f.Unknown(because) for a in deaf for because in unreadable_alarms(ask.setup, a)]
         case = ask.find(f.both(f.Predicate("flying"), f.Compare(sensor.name, "<", least), *silent), sensor.name)
         if case is not None:

@@ -268,7 +268,7 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
         yield "intent", name, told(getattr(setup.intent, name))
     yield "start", told(setup.start)
     for channel in setup.channels.values():
-        for line in (channel.own, *channel.lines.values()):
+        for line in channel.every_line:
             yield from (("channel", channel.drives, channel.number, read) for read in _line_uses(line, control))
 
 

@@ -156,7 +156,7 @@ def unused_parts(setup: Setup) -> Unused:
         isinstance(atom, Unknown) for formula in setup_formulas(setup) for atom in atoms(formula)
     )
 
-    vague = {c.name for c in setup.channels.values() if any(li.terms is None for li in (c.own, *c.lines.values()))}
+    vague = {c.name for c in setup.channels.values() if any(line.terms is None for line in c.every_line)}
     named_in_vague = any(
         path[0] == "channels" and len(path) > 2 and path[1] in vague and path[-1] in ("curve", "mix")
         for path in setup.declared

@@ -8,6 +8,7 @@ from fractions import Fraction
 from setuplint.formats.numbers import of_hundred, percent
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
+from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.model import Channel, Mode, Override, Setup
 
 SURELY_OFF = Fraction(-100)  # where motor-off is not given: no speed controller drives a motor there
@@ -18,7 +19,7 @@ def stop_title(setup: Setup) -> str:
 
 
 def motors(setup: Setup) -> list[Channel]:
-    return [channel for channel in setup.channels.values() if channel.drives == "motor"]
+    return setup.driving("motor")
 
 
 def stopping_overrides(setup: Setup) -> list[Override]:
@@ -81,19 +82,11 @@ def _fixed(channel: Channel, mode: str) -> Fraction | None:
 
 def read_parts(setup: Setup, formulas: Iterable[f.Formula | None]) -> list[str]:
     """The controls and conditions that formulas read, also through conditions and modes, in the order in which they are met."""
-    left = list(formulas)
     found = dict[str, None]()
-    for formula in left:  # which grows
-        for atom in f.atoms(formula or f.TRUE):
-            match atom:
-                case f.SwitchIs(name, _) | f.Compare(name, _, _) | f.Lost(name):
-                    found[name] = None
-                case f.Holds(name) if name not in found:
-                    found[name] = None
-                    left += [setup.conditions[name].when, setup.conditions[name].until]
-                case f.ModeIs() if "mode" not in found:  # which is no name of a part
-                    found["mode"] = None
-                    left += [mode.when for mode in setup.modes.values()]
+    for atom in atoms_behind(setup, formulas, until=True, modes=True):
+        match atom:
+            case f.SwitchIs(name, _) | f.Compare(name, _, _) | f.Lost(name) | f.Holds(name):
+                found[name] = None
     return list(found)
 
 
