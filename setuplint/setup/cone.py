@@ -115,7 +115,7 @@ class Cones:
         """The items of a formula, those that rest on least before the others."""
         found = self.sorted.get(items)
         if found is None:
-            found = self.sorted[items] = tuple(sorted(items, key=lambda item: self.bits_of(item).bit_count()))
+            found = self.sorted[items] = tuple(sorted(items, key=lambda item: self.of_formula(item)[0].bit_count()))
         return found
 
     def part(self, node: Node) -> int:
