@@ -45,7 +45,7 @@ def _escape(code: int) -> str:
 
 def plain(text: str) -> str:
     """Text from a file, or a file's name, with nothing in it that could drive a terminal."""
-    if text.isascii() and text.isprintable():
+    if text.isprintable():
         return text
     return "".join(map(printable_char, text))
 

@@ -5,16 +5,18 @@ from __future__ import annotations
 import tomllib
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 import setuplint
 from setuplint.bench import card_model, order, proof
-from setuplint.bench.card_model import Card, CardStep
+from setuplint.bench.card_model import Card, CardStep, Item, Row
 from setuplint.bench.stages import bench_card
-from setuplint.plain.evaluate import evaluate, power_up, truth
+from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth
 from setuplint.setup.formulas import Predicate
+from setuplint.setup.model import Setup
 from tests import once
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -23,6 +25,13 @@ HAZARDS = sorted((EXAMPLES / "hazards").glob("*.toml"))
 REFERENCE = EXAMPLES / "reference.toml"
 TEXT = REFERENCE.read_text(encoding="utf-8")
 made = once.card
+
+
+@cache
+def seen_in(path: Path) -> list[tuple[Row, Evaluation]]:
+    """The rows of an example's card, each asked of the plain evaluator without the walk."""
+    of = made(path)
+    return [(row, evaluate(of.setup, row.state, row.memory)) for step in of.steps for row in step.rows]
 
 
 def without(of: Card, number: int) -> Card:
@@ -53,10 +62,8 @@ def test_done_again_every_reading_is_as_the_card_says(path: Path) -> None:
 def test_each_row_stands_by_itself(path: Path) -> None:
     """What a row says follows from its state and memory alone, asked of the plain evaluator without the walk."""
     of = made(path)
-    rows = [row for step in of.steps for row in step.rows]
-    assert rows
-    for row in rows:
-        seen = evaluate(of.setup, row.state, row.memory)
+    assert seen_in(path)
+    for row, seen in seen_in(path):
         for channel, reading in row.readings.items():
             output = seen.outputs[channel]
             if row.kind == card_model.GONE:
@@ -73,8 +80,16 @@ def test_each_row_stands_by_itself(path: Path) -> None:
 
 @pytest.mark.quick(1)
 @pytest.mark.parametrize("path", [*SAFE, *HAZARDS[::4]], ids=lambda path: path.stem)
-def test_nothing_is_missing_and_the_proof_can_fail(path: Path) -> None:
-    of = made(path)
+def test_nothing_is_missing_and_the_proof_can_fail(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a step shows is asked once: cards without another step have the very same."""
+    of, known, shown = made(path), dict[int, list[Item]](), proof.items_shown
+
+    def items_shown(setup: Setup, rows: tuple[Row, ...], items: list[Item]) -> list[Item]:
+        if id(rows) not in known:
+            known[id(rows)] = shown(setup, rows, items)
+        return known[id(rows)]
+
+    monkeypatch.setattr(proof, "items_shown", items_shown)
     assert proof.missing_items(of) == []
     for step in of.steps:
         if step.shows:
@@ -89,8 +104,8 @@ def test_every_override_mode_alarm_and_line_of_a_safe_set_up_is_shown(path: Path
     """Counted from the file's own text, not from what the card asks itself for."""
     of, given = made(path), tomllib.loads(path.read_text(encoding="utf-8"))
     assert of.left == ()
-    rows = [row for step in of.steps for row in step.rows if row.kind == card_model.READ]
-    seen = [evaluate(of.setup, row.state, row.memory) for row in rows]
+    read = [(row, each) for row, each in seen_in(path) if row.kind == card_model.READ]
+    rows, seen = [row for row, _ in read], [each for _, each in read]
     deciders = {name for each in seen for name in each.deciders.values()}
     assert set(given.get("overrides", {})) <= deciders
     assert set(given.get("modes", {})) <= {row.mode for row in rows}
@@ -109,13 +124,11 @@ def test_every_override_mode_alarm_and_line_of_a_safe_set_up_is_shown(path: Path
 def test_the_hold_stops_the_motor_in_all_that_is_read(path: Path) -> None:
     of = made(path)
     hold, driven = Predicate("hold called"), Predicate("rotor driven")
-    for step in of.steps:
-        assert not any(row.driven for row in step.rows)
-        for row in step.rows:
-            if row.kind == card_model.READ:
-                seen = evaluate(of.setup, row.state, row.memory)
-                held = truth(of.setup, hold, row.state, seen)
-                assert not (held and truth(of.setup, driven, row.state, seen))
+    for row, seen in seen_in(path):
+        assert not row.driven
+        if row.kind == card_model.READ:
+            held = truth(of.setup, hold, row.state, seen)
+            assert not (held and truth(of.setup, driven, row.state, seen))
 
 
 def test_the_reference_takes_few_boxes() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,7 @@ from setuplint.records.checked import checked_record
 from setuplint.setup.fingerprint import fingerprint
 from tests import once
 from tests.bench.test_card import SAFE, TEXT
-from tests.bench.test_mutations import differing_steps, mutants, tables_of
+from tests.bench.test_mutations import Seen, differing_steps, mutants, read_with, tables_of
 from tests.oracle.toml_text import to_toml
 
 REFERENCE = next(path for path in SAFE if path.stem == "reference")
@@ -34,23 +35,32 @@ def made(new: str, old: str) -> CardSince:
     return found
 
 
-def pairs(path: Path) -> Iterator[tuple[str, Card, Card]]:
-    """An example without a part, of other parts in each, and with it: each is the old one once."""
+Pair = tuple[str, Card, list[list[Seen]], Card]
+
+
+@cache
+def pairs(path: Path) -> list[Pair]:
+    """An example without a part, of other parts in each, and with it: each is the old one once. The new one has its readings."""
+    return list(_pairs(path))
+
+
+def _pairs(path: Path) -> Iterator[Pair]:
     setup = setuplint.load(path)
     whole = once.card(path)
+    reads = list(read_with(whole, whole.setup))
     for (kind, subject), tables in list(mutants(tables_of(setup)))[SAFE.index(path) :: 14]:
         lacking = bench_card(setuplint.load_text(to_toml(tables)).model)
-        yield f"{kind} {subject} put in", whole, lacking
-        yield f"{kind} {subject} taken out", lacking, whole
+        yield f"{kind} {subject} put in", whole, reads, lacking
+        yield f"{kind} {subject} taken out", lacking, list(read_with(lacking, lacking.setup)), whole
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("path", SAFE, ids=lambda path: path.stem)
 def test_what_is_kept_tells_them_apart_and_what_is_left_out_does_not(path: Path) -> None:
-    for name, new, old in pairs(path):
+    for name, new, reads, old in pairs(path):
         found = card_since(new, old)
         assert list(proof.faults(found.card)) == [], name
-        differing = set(differing_steps(new, old.setup))
+        differing = set(differing_steps(new, old.setup, reads))
         assert differing <= {step.number for step in found.card.steps}, name
         assert not differing & set(found.same), name
         kept = {step.number for step in found.card.steps}
@@ -137,7 +147,7 @@ def model_of(text: str) -> Any:
 @pytest.mark.slow
 @pytest.mark.parametrize("path", [REFERENCE, SAFE[-1]], ids=lambda path: path.stem)
 def test_power_comes_and_goes_in_its_order(path: Path) -> None:
-    for name, new, old in list(pairs(path))[:6]:
+    for name, new, _, old in pairs(path)[:6]:
         walk = Walk(new.setup)
         for stage in card_since(new, old).card.stages:
             for step in stage.steps:

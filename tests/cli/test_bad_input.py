@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.running import REFERENCE, Command, Ran, process
+from tests.cli.running import REFERENCE, Command, Ran, forked
 
 SECONDS = 60  # of processor time
 BYTES = 2 << 30
@@ -24,12 +24,13 @@ LINE = re.compile(r"^[^ :]+:\d+:\d+: (danger|caution|notice): .+ \[([a-z-]+)\]$"
 
 def limited() -> None:
     resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
-    resource.setrlimit(resource.RLIMIT_AS, (BYTES, BYTES))
+    has = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()  # of it, by the tests before
+    resource.setrlimit(resource.RLIMIT_AS, (has + BYTES, has + BYTES))
 
 
 def lint(data: bytes | str, *options: str) -> Ran:
     Path("x.toml").write_bytes(data if isinstance(data, bytes) else data.encode())
-    done = process("lint", "x.toml", *options, preexec_fn=limited)
+    done = forked("lint", "x.toml", *options, before=limited)
     assert "Traceback" not in done.err
     assert done.status >= 0, "the process was ended"
     assert done.err == ""

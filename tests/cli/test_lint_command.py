@@ -20,7 +20,7 @@ from setuplint.cli import files, lint_run
 from setuplint.formats.report_schema import report_schema
 from setuplint.setup.conforms import schema_written
 from setuplint.source import parsed_document
-from tests.cli.running import HAZARD, REFERENCE, ROOT, Command, environment, process
+from tests.cli.running import HAZARD, REFERENCE, ROOT, Command, Ran, environment, process
 
 
 def test_a_hazard_gives_status_one_and_a_clean_file_zero(command: Command, folder: Path) -> None:
@@ -36,8 +36,8 @@ def test_a_hazard_gives_status_one_and_a_clean_file_zero(command: Command, folde
 
 
 @pytest.mark.slow
-def test_json_keeps_to_its_schema_for_every_example(command: Command) -> None:
-    done = command("lint", "--format", "json", ROOT / "examples")
+def test_json_keeps_to_its_schema_for_every_example(examples_as_json: Ran) -> None:
+    done = examples_as_json
     value = json.loads(done.out)
     Draft202012Validator(report_schema()).validate(value)
     assert value["summary"]["files"] + 1 == len(list((ROOT / "examples").rglob("*.toml")))
@@ -396,18 +396,10 @@ print(*{slow} & set(sys.modules))
 
 
 @pytest.mark.slow
-def test_same_output_under_any_hash_seed(folder: Path) -> None:
-    seen = set()
-    for seed in ("0", "4242"):
-        done = subprocess.run(
-            [sys.executable, "-m", "setuplint", "lint", "--format", "json", str(ROOT / "examples" / "hazards")],
-            capture_output=True,
-            env=environment(PYTHONHASHSEED=seed),
-        )
-        assert done.returncode == 1, done.stderr
-        seen.add(done.stdout)
-    (output,) = seen
-    assert len(json.loads(output)["findings"]) > 5
+def test_same_output_under_any_hash_seed(examples_as_json: Ran) -> None:
+    assert process("lint", "--format", "json", "examples", seed="4242", cwd=ROOT) == examples_as_json
+    assert examples_as_json.status == 1, examples_as_json.err
+    assert len(json.loads(examples_as_json.out)["findings"]) > 5
 
 
 def test_an_interrupt_ends_it_quietly(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:

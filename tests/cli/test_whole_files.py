@@ -4,16 +4,17 @@ nor by a kill (which no program can catch)."""
 from __future__ import annotations
 
 import os
+import resource
 import signal
 import stat
-import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from setuplint.cli import main, whole_files
-from tests.cli.running import HAZARD, REFERENCE, environment
+from tests.cli.running import HAZARD, REFERENCE, Ran, forked
 
 WRITERS = [
     ["sheet", "x.toml", "--out", "made.md"],
@@ -27,12 +28,21 @@ REPLACERS = [
     ["lint", "bad.toml", "--fix", "--write"],
     ["lint", "bad.toml", "--baseline", "known.jsonl", "--baseline-write", "grow"],
 ]
-# No module is compiled into a file: cut off at the limit, it would stay and fail every later import.
-SMALL = "import resource, sys; sys.dont_write_bytecode = True; resource.setrlimit(resource.RLIMIT_FSIZE, (100, 100)); "
-NAMED = "import os; vars(os).pop('O_TMPFILE', None); "
-FULL_NAMED = NAMED + SMALL
-KILLED = "import os; os.{} = lambda *_, **__: os.kill(os.getpid(), 9); "
-MAIN = "import sys; from setuplint.cli import main; sys.exit(main(sys.argv[1:]))"
+
+
+def small() -> None:
+    """No file gets longer. No module is compiled into a file either: cut off, it would stay and fail every later import."""
+    sys.dont_write_bytecode = True
+    resource.setrlimit(resource.RLIMIT_FSIZE, (100, 100))
+
+
+def named() -> None:
+    """As where there are no files without names."""
+    vars(os).pop("O_TMPFILE", None)
+
+
+def killed(at: str) -> Callable[[], None]:
+    return lambda: setattr(os, at, lambda *_, **__: os.kill(os.getpid(), signal.SIGKILL))
 
 
 @pytest.fixture
@@ -44,9 +54,8 @@ def setups(folder: Path) -> Path:
     return folder
 
 
-def run(before: str, words: list[str]) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-c", before + MAIN, *words]
-    return subprocess.run(command, env=environment(), capture_output=True, text=True)
+def run(words: list[str], *before: Callable[[], None]) -> Ran:
+    return forked(*words, before=lambda: [each() for each in before])
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -55,15 +64,20 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 @pytest.mark.quick(1)
 @pytest.mark.parametrize(
-    ("words", "limit"),
-    [*((words, SMALL) for words in WRITERS + REPLACERS), *((words, FULL_NAMED) for words in WRITERS[-2:] + REPLACERS)],
+    ("words", "disk"),
+    [
+        *((words, [small]) for words in WRITERS + REPLACERS),
+        *((words, [named, small]) for words in WRITERS[-2:] + REPLACERS),
+    ],
 )
-def test_a_full_disk_leaves_everything_as_it_was(setups: Path, words: list[str], limit: str) -> None:
+def test_a_full_disk_leaves_everything_as_it_was(
+    setups: Path, words: list[str], disk: list[Callable[[], None]]
+) -> None:
     before = contents(setups)
-    done = run(limit, words)
-    assert done.returncode == 2
-    assert "File too large" in done.stderr
-    assert "Traceback" not in done.stderr
+    done = run(words, *disk)
+    assert done.status == 2
+    assert "File too large" in done.err
+    assert "Traceback" not in done.err
     assert contents(setups) == before
 
 
@@ -72,24 +86,25 @@ def test_a_full_disk_leaves_everything_as_it_was(setups: Path, words: list[str],
 @pytest.mark.parametrize("words", WRITERS + REPLACERS, ids=" ".join)
 def test_a_kill_while_it_is_written_leaves_everything_as_it_was(setups: Path, words: list[str]) -> None:
     before = contents(setups)
-    assert run(KILLED.format("fsync"), words).returncode == -signal.SIGKILL
+    assert run(words, killed("fsync")).status == -signal.SIGKILL
     assert contents(setups) == before
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("killed", "words"),
-    [(KILLED.format("replace"), words) for words in REPLACERS]
-    + [(NAMED + KILLED.format("fsync"), words) for words in WRITERS[-2:] + REPLACERS],
-    ids=lambda each: each if isinstance(each, str) else " ".join(each),
+    ("happens", "words"),
+    [([killed("replace")], words) for words in REPLACERS]
+    + [([named, killed("fsync")], words) for words in WRITERS[-2:] + REPLACERS],
 )
-def test_what_a_kill_leaves_is_gone_with_the_next_write(setups: Path, killed: str, words: list[str]) -> None:
+def test_what_a_kill_leaves_is_gone_with_the_next_write(
+    setups: Path, happens: list[Callable[[], None]], words: list[str]
+) -> None:
     before = contents(setups)
-    assert run(killed, words).returncode == -signal.SIGKILL
+    assert run(words, *happens).status == -signal.SIGKILL
     (litter,) = contents(setups).keys() - before.keys()
     assert litter.startswith(".setuplint-")
     assert {name: data for name, data in contents(setups).items() if name != litter} == before
-    assert run("", words).returncode < 2
+    assert run(words).status < 2
     assert litter not in contents(setups)
     assert contents(setups) != before
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from functools import cache
 from typing import Any
 
 import setuplint
@@ -194,7 +195,7 @@ class Pair:
     def outputs_at(self, change: CraftChange, spot: Spot) -> Iterator[str]:
         """Along the sticks: that two outputs meet at a single place is no matter, at two neighbouring ones it is."""
         met: dict[object, list[Fraction]] = {}
-        for sticks, found in self.joint.along(change.subject, spot):
+        for sticks, found in self.joint.along(change.subject, spot).places:
             apart = [d for d in found if self.by(change, d, spot)]
             own = [x for name, x in sticks.items() if name in (change.sticks or ())]
             others = tuple(x for name, x in sticks.items() if name not in (change.sticks or ()))
@@ -221,13 +222,8 @@ class Pair:
         return [c for c in self.told.changes if (c.kind, c.subject) == (kind, subject)]
 
     def by(self, change: CraftChange, difference: Difference, spot: Spot) -> bool:
-        ours = zip((change.was_by, change.by), difference.who, spot.states, strict=True)
-        return all(self.decides(who, override, state.mode) for who, override, state in ours)
-
-    def decides(self, who: str, override: str | None, mode: str | None) -> bool:
-        if override is not None or who.startswith("override "):
-            return who == f"override {override}"
-        return not who or (mode or "no mode") in re.sub("^modes? ", "", who).replace(" and ", ", ").split(", ")
+        modes = spot.states[0].mode, spot.states[1].mode
+        return by_both((change.was_by, change.by), difference.who, modes)
 
     def covers(self, change: CraftChange, spot: Spot, sticks: Mapping[str, Fraction]) -> bool:
         if change.sticks is not None:
@@ -259,3 +255,15 @@ class Pair:
                 if joined == name:
                     return lambda spot, n=n, own=own: spot.states[n].conditions[own]
         raise KeyError(name)
+
+
+@cache
+def by_both(told: tuple[str, str], who: tuple[str | None, str | None], modes: tuple[str | None, str | None]) -> bool:
+    """Whether on each side it is the override that is told, or the line in a mode that is."""
+    return all(map(decides, told, who, modes))
+
+
+def decides(told: str, override: str | None, mode: str | None) -> bool:
+    if override is not None or told.startswith("override "):
+        return told == f"override {override}"
+    return not told or (mode or "no mode") in re.sub("^modes? ", "", told).replace(" and ", ", ").split(", ")

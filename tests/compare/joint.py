@@ -88,6 +88,13 @@ class Difference:
     outputs: tuple[Fraction, Fraction]
 
 
+class Along:
+    """Places of the sticks, each with how a channel differs there; those `apart` where it does."""
+
+    def __init__(self, places: list[tuple[dict[str, Fraction], list[Difference]]]) -> None:
+        self.places, self.apart = places, [each for each in places if each[1]]
+
+
 class Joint:
     """Both set-ups; TooBig where there is too much to search."""
 
@@ -102,7 +109,7 @@ class Joint:
         hearing = (False, True) if one.sensors else (False,)
         self.grids = [tuple(Grid(Whole(*pair), heard, LIMIT) for pair in ((one, two), (two, one))) for heard in hearing]
         self.sweepers = [tuple(Sweeper(grid) for grid in grids) for grids in self.grids]
-        self.known: dict[tuple[str, object], list[tuple[dict[str, Fraction], list[Difference]]]] = {}
+        self.known: dict[tuple[str, object], Along] = {}
 
     def admitted(self) -> bool:
         one, two = self.worlds
@@ -213,8 +220,8 @@ class Joint:
     # -- outputs
 
     def outputs(self, channel: str) -> Iterator[tuple[Spot, dict[str, Fraction], list[Difference]]]:
-        """States of both that stand for all others, each with the sticks at a place that stands for others; and in what
-        the channel differs there, which may be nothing."""
+        """States of both that stand for all others, each with the sticks at a place that stands for others where the
+        channel differs; and in what it does."""
         for memories, k, power_up in self.memories:
             sweeps = self.sweep(memories, k)
             read = self.read(channel)
@@ -228,10 +235,10 @@ class Joint:
             parts += [grid.numbers(axis.name) for axis in grid.axes if axis.name in read]
             for where in self.shown(memories, k, power_up, parts):
                 spot = self.spot(where, memories, k)
-                for sticks, found in self.along(channel, spot):
+                for sticks, found in self.along(channel, spot).apart:
                     yield spot, sticks, found
 
-    def along(self, channel: str, spot: Spot) -> list[tuple[dict[str, Fraction], list[Difference]]]:
+    def along(self, channel: str, spot: Spot) -> Along:
         """The sticks that the channel reads at places in the region where they are, and how it differs there."""
         read = self.flown(channel, spot)
         box = {x: self.region(x, spot.controls[x]) for x in self.grids[0][0].boxes if x in read}
@@ -253,7 +260,10 @@ class Joint:
             if total > MOST_PLACES:
                 chosen = Random(repr(key))
                 axes = [chosen.sample(a, min(len(a), max(2, int(MOST_PLACES ** (1 / len(axes)))))) for a in axes]
-            self.known[key] = [(dict(p), self.differences(channel, spot, dict(p))) for p in product(*axes)]
+            choices = list(self.smoothings(channel, spot.states))  # as who decides, the same everywhere in a region
+            self.known[key] = Along(
+                [(dict(p), self.differences(channel, spot, dict(p), deciding, choices)) for p in product(*axes)]
+            )
         return self.known[key]
 
     def read(self, channel: str) -> set[str]:
@@ -300,12 +310,22 @@ class Joint:
         top = max((o.priority for o in active), default=None)
         return {o.name: o.value for o in active if o.priority == top} or {None: None}
 
-    def differences(self, channel: str, spot: Spot, sticks: Mapping[str, Fraction]) -> list[Difference]:
+    def differences(
+        self,
+        channel: str,
+        spot: Spot,
+        sticks: Mapping[str, Fraction],
+        deciding: list[dict[str | None, Fraction | Limits | None]],
+        choices: list[tuple[Choice, Choice]],
+    ) -> list[Difference]:
         """Under the same choice of the smoothings that both have: what one may put out and the other may not."""
         states = [State({**s.controls, **sticks}, s.conditions, s.mode, s.memory) for s in spot.states]
         found: list[Difference] = []
-        for one, two in self.smoothings(channel, states):
-            able = [self.able(n, channel, states[n], choice) for n, choice in enumerate((one, two))]
+        for choice in choices:
+            able = [
+                {who: world.output(channel, state, {**own, ("tie", channel): value}) for who, value in each.items()}
+                for world, state, each, own in zip(self.worlds, states, deciding, choice, strict=True)
+            ]
             if None in (*able[0].values(), *able[1].values()):
                 continue
             values = [set(a.values()) for a in able]
@@ -316,14 +336,7 @@ class Joint:
                     found += [Difference((a, b), (x, y))] if x != y else []
         return found
 
-    def able(self, side: int, channel: str, state: State, choice: Choice) -> dict[str | None, Fraction | None]:
-        """What the channel may put out, by who decides."""
-        world, found = self.worlds[side], {}
-        for name, value in self.deciders(side, channel, state).items():
-            found[name] = world.output(channel, state, {**choice, ("tie", channel): value})
-        return found
-
-    def smoothings(self, channel: str, states: list[State]) -> Iterator[tuple[Choice, Choice]]:
+    def smoothings(self, channel: str, states: tuple[State, State]) -> Iterator[tuple[Choice, Choice]]:
         choices = [
             list(
                 {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from importlib.metadata import version
 from typing import Any
 
@@ -10,8 +11,21 @@ import pytest
 from jsonschema import Draft7Validator
 from lxml import etree
 
-from tests.cli.conftest import command, folder  # noqa: F401
+from setuplint.formats import sarif_rules
+from setuplint.formats.sarif_rules import descriptors
+from tests.cli.conftest import command, examples_as_json, folder  # noqa: F401
 from tests.fetched import member, npm_package, sdist
+
+
+@cache
+def own_rules() -> list[dict[str, Any]]:
+    """As SARIF has the rules of the book, whose pages are read once for all tests."""
+    return list(descriptors())
+
+
+@pytest.fixture(autouse=True)
+def _pages_are_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sarif_rules, "descriptors", lambda clubs: descriptors(clubs) if clubs else own_rules())
 
 
 @pytest.fixture(scope="session")
