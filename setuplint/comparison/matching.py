@@ -10,7 +10,7 @@ from typing import TypeVar
 from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass, field
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Sensor, Setup, Switch, Term
+from setuplint.setup.model import BySwitch, Setup, Switch, Term
 
 T = TypeVar("T")
 Use = tuple[object, ...]
@@ -95,7 +95,7 @@ def name_matching(old: Setup, new: Setup) -> Matching:
     under another name. The other parts are matched by `renames.full_matching`, on top of this. OutOfBudget where too many
     controls go by other names."""
     sensors = _by_name(old.sensors, new.sensors, lambda a, b: a.reads == b.reads)
-    sensors |= _matched_controls(old, new, old.sensors, new.sensors, sensors, _same_sensor)
+    sensors |= _matched_controls(old, new, old.sensors, new.sensors, sensors, lambda a, b: a.reads == b.reads)
     switches = _by_name(old.switches, new.switches, lambda a, b: True)
     switches |= _matched_controls(old, new, old.switches, new.switches, switches, _same_switch)
     places = {name: matched_positions(old.switches[name], new.switches[other]) for name, other in switches.items()}
@@ -129,10 +129,6 @@ def matched_positions(old: Switch, new: Switch) -> dict[str, str]:
 
 def _same_switch(old: Switch, new: Switch) -> bool:
     return old.kind == new.kind and len(old.positions) == len(new.positions)
-
-
-def _same_sensor(old: Sensor, new: Sensor) -> bool:
-    return old.reads == new.reads
 
 
 def _by_name(old: Mapping[str, T], new: Mapping[str, T], same: Callable[[T, T], bool]) -> dict[str, str]:
