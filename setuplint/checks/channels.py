@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import product
 
 from setuplint.book import thin_air
-from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.book.asking import Asking, both_scales, percent, plain, seconds
 from setuplint.budget import OutOfBudget
 from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
@@ -150,9 +150,10 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         (lag_seconds(lift, hover - around, hover + around), lift)
         for lift in channel_lifts(ask, motors, flown_modes(ask, FREE))
     ]
-    for (seconds, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
+    low, high = (both_scales(round(end, 2)) for end in (hover - around, hover + around))
+    for (time, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
         path = ramp_path(ask, lift, ramp)
-        seen = lag_shown(ask, lift, hover - around, hover + around) if seconds > longest and path not in told else None
+        seen = lag_shown(ask, lift, hover - around, hover + around) if time > longest and path not in told else None
         if seen is None:
             continue
         told.add(path)
@@ -160,24 +161,15 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         name = lift.channel.name
         yield ask.finding(
             name if path[2] == ramp else f"{name} {path[3]}",
-            f"{name} takes {seconds_words(seconds)} from {factor_words(hover - around)} to {factor_words(hover + around)}, "
-            f"{plain(around):g} points either side of the hover{reckoned}: {ramp} lets it go {plain(around * 2):g} points in no "
-            f"less; {plain(longest):g} s is the most",
+            f"{name} takes {seconds(time)} from {low} to {high}, {plain(around):g} points either side of the hover{reckoned}: "
+            f"{ramp} lets it go {plain(around * 2):g} points in no less; {plain(longest):g} s is the most",
             path,
             case,
             related=[Place(("craft", "hover-throttle"), "the hover"), *thin_air.places(ask.shift)],
             channels=[name],
-            then=f"then {lift.at(target)}: {name} is there only after {seconds_words(seconds)}",
-            edit=Edit(path, f"{float(Fraction(int(longest / seconds * ramp_of(lift, ramp) * 10), 10)):g}"),
+            then=f"then {lift.at(target)}: {name} is there only after {seconds(time)}",
+            edit=Edit(path, f"{float(Fraction(int(longest / time * ramp_of(lift, ramp) * 10), 10)):g}"),
         )
-
-
-def factor_words(value: Fraction) -> str:
-    return both_scales(round(value, 2))
-
-
-def seconds_words(seconds: Fraction) -> str:
-    return f"{plain(round(seconds, 3)):g} s"
 
 
 def ramp_of(lift: Lift, key: str) -> Fraction:

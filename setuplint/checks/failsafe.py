@@ -25,10 +25,7 @@ def entry_value(ask: Asking, channel: str) -> Entry:
 
 def is_readable(ask: Asking, channel: str) -> bool:
     """Whether what the file says of a channel's failsafe can be read; else it is noted."""
-    if ask.broken("failsafe", channel):
-        ask.missing(*(("failsafe",) if ask.broken("failsafe") else ("failsafe", channel)))
-        return False
-    return True
+    return not (ask.unread("failsafe") or ask.unread("failsafe", channel))
 
 
 def channel_entries(ask: Asking, drives: str) -> Iterator[tuple[Channel, Fraction | str]]:
@@ -50,8 +47,8 @@ def channels_without(ask: Asking, drives: Collection[str]) -> list[Channel]:
         if entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
             if channel.described:
                 found.append(channel)
-            elif ask.broken("channels", channel.name):
-                ask.missing("channels", channel.name)
+            else:
+                ask.unread("channels", channel.name)
     return found
 
 
@@ -125,8 +122,7 @@ def failsafe_not_level(ask: Asking) -> Iterator[Finding]:
     """A level intent, and the level channel's is neither levelling nor "unit"."""
     level = ask.setup.intent.level
     if level is None:
-        if ask.broken("intent", "level"):
-            ask.missing("intent", "level")
+        ask.unread("intent", "level")
         return
     value = entry_value(ask, level.channel)
     if (

@@ -58,8 +58,7 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
     stop = ask.setup.intent.stop
     if (stop is not None and not ask.proved_impossible(f.Predicate("stop called"))) or not is_callable_hold(ask):
         return
-    if ask.broken("intent", "stop"):
-        ask.not_judged("intent.stop cannot be read")
+    if ask.unread("intent", "stop"):
         return
     idles = f.both(CALLED, f.Predicate("motor runs"), f.Not(f.Predicate("rotor driven")))
     if not ask.possible(idles):

@@ -38,8 +38,7 @@ class Need:
 
 def is_callable_rescue(ask: Asking) -> bool:
     """Whether there is a rescue to judge; one that cannot be read is noted."""
-    if ask.broken("intent", "rescue"):
-        ask.not_judged("intent.rescue cannot be read")
+    if ask.unread("intent", "rescue"):
         return False
     return ask.setup.intent.rescue is not None
 
@@ -47,8 +46,7 @@ def is_callable_rescue(ask: Asking) -> bool:
 def motor_need(ask: Asking) -> tuple[Fraction, str, Path] | None:
     """The least output of a motor in a rescue (RULES.md, "Rescue"), in words too, and the key it rests on."""
     governed = ask.setup.craft.governed_above
-    if ask.broken("craft", "governed-above"):
-        ask.not_judged("craft.governed-above cannot be read")
+    if ask.unread("craft", "governed-above"):
         return None
     if governed is not None:
         words = f"the {both_scales(governed)} from which the governor holds the rotor's speed"

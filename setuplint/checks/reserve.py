@@ -11,6 +11,7 @@ from setuplint.checks import amend, cells
 from setuplint.checks.battery import (
     CHEMISTRIES,
     floor_limit,
+    lacking_key,
     number_words,
     other_count,
     pack_alarms,
@@ -158,14 +159,6 @@ def voltage_alarm_nervous(ask: Asking) -> Iterator[Finding]:
             lacking_key(ask, "hover-current-a", "cells")
         elif trip.cell + sag >= limit:
             yield nervous_finding(ask, trip, current, sag, limit, "at the peak" if peak else "in a hover")
-
-
-def lacking_key(ask: Asking, *keys: str) -> bool:
-    """Whether a key of [battery] is not given; noted."""
-    absent = [key for key in keys if getattr(ask.setup.battery, key.replace("-", "_")) is None]
-    for key in absent:
-        ask.missing("battery", key)
-    return bool(absent)
 
 
 def nervous_finding(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fraction, when: str) -> Finding:

@@ -76,8 +76,7 @@ def plate_of(ask: Asking) -> Plate | None:
     """The plate with its channels; None where there is none, or something that it needs is not given (noted)."""
     swash = ask.setup.swash
     if swash is None:
-        if ask.broken("swash"):
-            ask.not_judged("swash cannot be read")
+        ask.unread("swash")
         return None
     if ask.setup.craft.rotor == "fixed" and not ask.setup.driving("collective"):
         swash = replace(swash, collective=Fraction(0))  # nothing moves it
@@ -86,8 +85,7 @@ def plate_of(ask: Asking) -> Plate | None:
         if value is None:
             ask.missing("swash", key)
             known = False
-    if ask.broken("swash", "ring"):
-        ask.not_judged("swash.ring cannot be read")
+    if ask.unread("swash", "ring"):
         known = False
     found: list[Channel | None] = []
     for drives in ("collective", "aileron", "elevator"):

@@ -59,8 +59,7 @@ def hold_slow(ask: Asking) -> Iterator[Finding]:
 
 def late_stops(ask: Asking, intent: str, most: Fraction | None, on: f.Formula, words: str) -> Iterator[Finding]:
     """What calls the intent brings a motor down to `most` late; `on` is what must not be any more."""
-    if ask.broken("intent", intent):
-        ask.missing("intent", intent)
+    if ask.unread("intent", intent):
         return
     if getattr(ask.setup.intent, intent) is None:
         return

@@ -32,8 +32,7 @@ def controls(ask: Asking, *drives: str) -> list[Channel]:
     """The described channels that drive one of these, or any control; what cannot be read is noted."""
     found = ask.setup.driving(*(drives or OWN))
     for channel in found:
-        if ask.broken("channels", channel.name):
-            ask.not_judged(f"channels.{channel.name} cannot be read", channel.name)
+        ask.unread("channels", channel.name, subject=channel.name)
     return [c for c in found if c.described]
 
 

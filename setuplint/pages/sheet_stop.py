@@ -18,14 +18,10 @@ def stop_title(setup: Setup) -> str:
     return f"What stops the {'rotor' if setup.is_engine else 'motor'}, first of all"
 
 
-def motors(setup: Setup) -> list[Channel]:
-    return setup.driving("motor")
-
-
 def stopping_overrides(setup: Setup) -> list[Override]:
     """Those while which decide no rotor is driven. Where nobody has measured motor-off: those that are the lowest of their
     channel's and go by what calls the hold or the stop, or are at the very end."""
-    of_motors = {channel.name: channel for channel in motors(setup)}
+    of_motors = {channel.name: channel for channel in setup.driving("motor")}
     highest = {o.name: _most(of_motors[o.channel], o) for o in setup.overrides.values() if o.channel in of_motors}
     still, lowest = _still_at(setup), dict[str, Fraction]()
     for name, most in highest.items():
@@ -65,7 +61,7 @@ def stopping_modes(setup: Setup) -> Iterator[tuple[Mode, str]]:
     """The modes in which a motor stands still whatever the stick does, with what it then reads."""
     still = _still_at(setup)
     for mode in setup.modes.values():
-        held = {channel.name: _fixed(channel, mode.name) for channel in motors(setup)}
+        held = {channel.name: _fixed(channel, mode.name) for channel in setup.driving("motor")}
         if held and all(at is not None and at <= (SURELY_OFF if still is None else still) for at in held.values()):
             yield (
                 mode,

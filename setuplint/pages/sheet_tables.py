@@ -9,7 +9,7 @@ from setuplint.dataclass import dataclass
 from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
 from setuplint.pages.override_ranks import OverrideRank, override_ranks
-from setuplint.pages.sheet_stop import motors, read_parts, stop_notes, stop_title, stopping_modes, stopping_overrides
+from setuplint.pages.sheet_stop import read_parts, stop_notes, stop_title, stopping_modes, stopping_overrides
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.dependencies import atoms_behind
@@ -79,7 +79,7 @@ def _first(setup: Setup) -> SheetTable:
     needed = read_parts(setup, [*(each.when for each in overrides), *(mode.when for mode, _ in modes)])
     place = f", on the transmitter “{setup.craft.radio}”" if setup.craft.radio else ""
     rows = [("memory", f"a new one, empty, for {setup.craft.name}{place}")]
-    for c in motors(setup):
+    for c in setup.driving("motor"):
         number, *_, direction = _channel_row(c)[1:]
         _, down, up, trim, limits = _travel_row(c)
         travel = f"travel {down} % down, {up} % up; sub-trim {trim} %; limits {limits}"

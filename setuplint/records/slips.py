@@ -88,7 +88,7 @@ def dials(setup: Setup, channels: Iterable[str]) -> Iterator[Dial]:
                 yield Dial(f"the {key} of override {override.name}", number, _override_key(setup, override, key))
         for words, line, put in _lines(setup, channel):
             for n, term in enumerate(line.terms or ()):
-                yield from _term_dials(setup, f"{words}{_nth(n)}", term, _term_put(line, n, put))
+                yield from _term_dials(setup, words + (f", mix {n}" if n else ""), term, _term_put(line, n, put))
         for curve in {t.curve: None for _, line, _ in _lines(setup, channel) for t in line.terms or () if t.curve}:
             for n, (x, y) in enumerate(setup.curves[curve].points):
                 yield Dial(f"point {n + 1} of curve {curve} (stick {percent(x)})", y, _point(setup, curve, n))
@@ -235,10 +235,6 @@ def _line_put(setup: Setup, channel: Channel, modes: list[str]) -> Put:
 def _term_put(line: Line, n: int, put: Put) -> Callable[[Term], Setup]:
     terms = line.terms or ()
     return lambda term: put(replace(line, terms=(*terms[:n], term, *terms[n + 1 :])))
-
-
-def _nth(n: int) -> str:
-    return f", mix {n}" if n else ""
 
 
 def _term_dials(setup: Setup, words: str, term: Term, put: Callable[[Term], Setup]) -> Iterator[Dial]:

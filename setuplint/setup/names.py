@@ -29,30 +29,20 @@ from setuplint.setup.formulas import (
 from setuplint.setup.model import Path, Sensor, Setup, Stick, Switch
 from setuplint.setup.problems import Nearest, SetupProblem, dotted, quoted, word_list
 
-RANGES: Mapping[str, tuple[int, int]] = {
-    "pack-voltage": (0, 120),  # of a pack whose number of cells is not given
-    "cell-voltage": (0, 5),
-    "receiver-voltage": (0, 30),
-    "current": (0, 1000),
-    "charge-used": (0, 1_000_000),
-    "rotor-speed": (0, 20_000),
-    "temperature": (-60, 300),
-    "link-quality": (0, 100),
-    "signal-strength": (-150, 150),
+SHOWN: Mapping[str, tuple[int, int, str]] = {
+    "pack-voltage": (0, 120, "V"),  # of a pack whose number of cells is not given
+    "cell-voltage": (0, 5, "V"),
+    "receiver-voltage": (0, 30, "V"),
+    "current": (0, 1000, "A"),
+    "charge-used": (0, 1_000_000, "mAh"),
+    "rotor-speed": (0, 20_000, "a minute"),
+    "temperature": (-60, 300, "°C"),
+    "link-quality": (0, 100, "%"),
+    "signal-strength": (-150, 150, "as received"),
 }
-"""What each kind of sensor can show (MEANING.md 1)."""
-
-UNITS: Mapping[str, str] = {
-    "pack-voltage": "V",
-    "cell-voltage": "V",
-    "receiver-voltage": "V",
-    "current": "A",
-    "charge-used": "mAh",
-    "rotor-speed": "a minute",
-    "temperature": "°C",
-    "link-quality": "%",
-    "signal-strength": "as received",
-}
+"""What each kind of sensor can show, and in which unit (MEANING.md 1)."""
+RANGES: Mapping[str, tuple[int, int]] = {reads: shown[:2] for reads, shown in SHOWN.items()}
+UNITS: Mapping[str, str] = {reads: shown[2] for reads, shown in SHOWN.items()}
 
 Range = tuple[Fraction, Fraction, str]
 """Least, greatest, unit."""
