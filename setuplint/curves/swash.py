@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from functools import cache, lru_cache
 from math import cos, isqrt, radians, sin, sqrt
 
 from setuplint.dataclass import dataclass
@@ -41,6 +42,7 @@ class Servo:
     elevator: Fraction
 
 
+@cache
 def servos(kind: str) -> tuple[Servo, ...]:
     """The servos of a kind of swashplate; `one` has one servo a function."""
     one = fraction(1)
@@ -84,6 +86,7 @@ def travel(swash: Swash, servo: Servo, demand: Demand) -> Fraction:
     return (swash.collective * servo.collective * demand[0] + swash.cyclic * lean) / 100
 
 
+@lru_cache(1024)  # modes have it alike, and files of a template
 def farthest(swash: Swash, servo: Servo, box: Box) -> tuple[Fraction, Demand]:
     """The travel that is farthest from the middle over a box of demands, and where: exact but for the ring's roots."""
     places = [(c, a, e) for c in box[0] for a, e in _corners(swash, servo, box[1:])]
