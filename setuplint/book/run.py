@@ -77,7 +77,8 @@ def lint(
         run = fresh(spent=Spent(), findings=list(found))
         run.ask_all(asked_rules(by, only), before_each)
     report = in_order(run.reported(report, only))
-    run.let_go()
+    if kept is not None or run.took_much:  # a lint of one small file ends sooner without
+        run.let_go()
     return report
 
 
@@ -179,6 +180,11 @@ class Run:
         spent = self.spent
         return spent.saved > 0 and spent.work + spent.saved > spent.most // NEAR
 
+    @property
+    def took_much(self) -> bool:
+        """Whether it took a good part of its budget by itself."""
+        return self.spent.work > self.spent.most // NEAR
+
     def ask_all(self, rules: Iterable[Rule], before_each: Callable[[], None] | None) -> None:
         """Asks all of them."""
         for rule in rules:
@@ -186,7 +192,7 @@ class Run:
                 before_each()
             if self.is_near_its_budget:
                 return  # it is begun again
-            if self.memory is not None and self.spent.work > self.spent.most // NEAR:
+            if self.memory is not None and self.took_much:
                 self.keep_no_more()
             self.ask(rule)
 
@@ -220,7 +226,9 @@ class Run:
     def packs(self) -> Iterator[PackView]:
         """The setup with each of its packs. Of what the engine is asked only the number of cells makes a difference.
         OutOfBudget."""
-        for name, setup in self.setup.with_packs():
+        from setuplint.setup.packs import with_packs
+
+        for name, setup in with_packs(self.setup):
             self.decider.charge(PACK + len(setup.declared) // PART)
             cells = setup.battery.cells
             if cells != self.setup.battery.cells and cells not in self.of_cells:

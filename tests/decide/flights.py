@@ -104,7 +104,7 @@ class Flight:
 
     def __init__(self, world: World, formula: Formula, start: Controls) -> None:
         self.world, self.formula = world, formula
-        self.simulator = Simulator(world, start, settled=False)
+        self.simulator = Simulator(world, start, settled=False, outputs=False)
         self.seen: dict[object, bool] = {}
         self.since: Fraction | None = None
         self.longest = Fraction(-1)
@@ -274,14 +274,19 @@ def held_in(both: Both, formula: Formula, case: Case) -> dict[Fraction, bool]:
     assert case.timing is not None
     world, timing = both.world, case.timing
     coming: Sequence[tuple[Fraction, Any]] = list(zip(timing.at, case.states, strict=True))
-    simulator = Simulator(world, both.controls(case.states[0]), settled=False)
+    simulator = Simulator(world, both.controls(case.states[0]), settled=False, outputs=False)
     found: dict[Fraction, bool] = {}
+    seen: dict[object, bool] = {}  # with the controls of the last step
     place = 0
     end = (timing.until if timing.until is not None else timing.since) + 5
     while simulator.t <= end:
         state = case.states[place]
         if place == len(case.states) - 1:
-            found[simulator.t] = world.holds(formula, simulator.now, both.choice(state), dict(state.trim)) is True
+            now = simulator.now
+            key = tuple(now.conditions.values()), now.mode, now.memory
+            if key not in seen:
+                seen[key] = world.holds(formula, now, both.choice(state), dict(state.trim)) is True
+            found[simulator.t] = seen[key]
         moved_now = place + 1 < len(coming) and coming[place + 1][0] <= simulator.t + TICK
         place += moved_now
         simulator.advance(both.controls(case.states[place]) if moved_now else None)

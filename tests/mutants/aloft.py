@@ -10,8 +10,9 @@ import numpy as np
 from tests.oracle.formula import Const
 from tests.oracle.parts import number
 
-from .grid import RECEIVER, Array, Choice, Moment
+from .grid import RECEIVER, Array, Choice
 from .reach import Reach
+from .settled import Moment
 
 Node = tuple[tuple[bool, ...], bool]  # memory before a step, and whether the receiver was on before it
 

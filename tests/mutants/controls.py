@@ -8,8 +8,9 @@ from itertools import product
 
 import numpy as np
 
-from .grid import Array, Choice, Floats, Moment, given, overridden
+from .grid import Array, Choice, Floats
 from .reach import Reach, Verdict
+from .settled import Moment, given, overridden
 from .states import Judged
 from .timed import Run, controls_at, narrow, rest_place, samples
 
@@ -26,15 +27,9 @@ def asked(reach: Reach, moment: Moment) -> Array:
 
 def outputs_at(reach: Reach, moment: Moment, choice: Choice, channel: str, stick: str, place: int) -> Floats:
     """What the channel's line gives with a stick somewhere, all else kept, the mode too."""
-    lines = reach.world.channels[channel].lines
     sticks = [name for name in (stick, reach.world.pupils.get(stick)) if name]
     found = reach.grid.constant(np.nan)
-    for mode, k in [*moment.modes.items(), (None, -1)]:
-        line = moment.sum_of(lines[mode], choice, None)
-        demand = line
-        for value, active in moment.deciding(channel, choice):
-            demand = np.where(active, given(value, line), demand)
-        out = moment.servo(channel, demand)
+    for k, out in moment.known_of("outputs", channel, choice, lambda: outputs_in(reach, moment, choice, channel)):
         for name in sticks:
             if out.shape[reach.grid.index[name]] > 1:
                 out = np.take(out, [reach.grid.axes[name].index(Fraction(place))], axis=reach.grid.index[name])
@@ -42,20 +37,43 @@ def outputs_at(reach: Reach, moment: Moment, choice: Choice, channel: str, stick
     return np.asarray(found)
 
 
+def outputs_in(reach: Reach, moment: Moment, choice: Choice, channel: str) -> list[tuple[int, Floats]]:
+    """By mode, what the channel would put out were that mode flown."""
+    lines, deciding = reach.world.channels[channel].lines, moment.deciding(channel, choice)
+    found: list[tuple[int, Floats]] = []
+    by_sum: dict[int, Floats] = {}
+    for mode, k in [*moment.modes.items(), (None, -1)]:
+        demand = line = moment.sum_of(lines[mode], choice, None)
+        if id(line) not in by_sum:
+            for value, active in deciding:
+                demand = np.where(active, given(value, line), demand)
+            by_sum[id(line)] = moment.servo(channel, demand)
+        found.append((k, by_sum[id(line)]))
+    return found
+
+
 def rise(reach: Reach, moment: Moment, choice: Choice, channel: str) -> Floats:
     """From one end of its own stick to the other; nothing where an override decides."""
-    stick = OWN[reach.world.channels[channel].drives]
-    low, high = (outputs_at(reach, moment, choice, channel, stick, place) for place in (-100, 100))
-    return np.where(moment.taken(channel, choice), 0.0, high - low)
+
+    def worked_out() -> Floats:
+        stick = OWN[reach.world.channels[channel].drives]
+        low, high = (outputs_at(reach, moment, choice, channel, stick, place) for place in (-100, 100))
+        return np.where(moment.taken(channel, choice), 0.0, high - low)
+
+    return moment.known_of("rise", channel, choice, worked_out)
 
 
 def halves(reach: Reach, moment: Moment, choice: Choice, channel: str) -> tuple[Floats, Floats]:
     """How far it goes from the middle of its own stick to the two ends, the smaller first; nothing where an override decides."""
-    stick = OWN[reach.world.channels[channel].drives]
-    low, middle, high = (outputs_at(reach, moment, choice, channel, stick, place) for place in (-100, 0, 100))
-    free = ~moment.taken(channel, choice)
-    one, other = (np.where(free, abs(end - middle), 0.0) for end in (low, high))
-    return np.minimum(one, other), np.maximum(one, other)
+
+    def worked_out() -> tuple[Floats, Floats]:
+        stick = OWN[reach.world.channels[channel].drives]
+        low, middle, high = (outputs_at(reach, moment, choice, channel, stick, place) for place in (-100, 0, 100))
+        free = ~moment.taken(channel, choice)
+        one, other = (np.where(free, abs(end - middle), 0.0) for end in (low, high))
+        return np.minimum(one, other), np.maximum(one, other)
+
+    return moment.known_of("halves", channel, choice, worked_out)
 
 
 def others_in_the_middle(reach: Reach, channel: str) -> dict[str, Fraction]:
@@ -98,9 +116,11 @@ def control_reversed(reach: Reach) -> Judged:
 def dead_lines(reach: Reach) -> set[str]:
     """The channels whose own line moves nothing in some state though something moves them in another, or half of whose own stick
     does nothing."""
-    moved = {channel for channel in each_control(reach) if reach.anywhere(moving(reach, channel))}
-    still = {channel for channel in moved if reach.anywhere(dead(reach, channel, own=True))}
-    return still | by_halves(reach, lambda small, large: (small < 2) & (large >= 2))
+    if reach.dead_lines is None:
+        moved = {channel for channel in each_control(reach) if reach.anywhere(moving(reach, channel))}
+        still = {channel for channel in moved if reach.anywhere(dead(reach, channel, own=True))}
+        reach.dead_lines = still | by_halves(reach, lambda small, large: (small < 2) & (large >= 2))
+    return reach.dead_lines
 
 
 def moving(reach: Reach, channel: str) -> Found:

@@ -10,8 +10,9 @@ import numpy as np
 from tests.oracle.parts import Bound, number
 
 from .aloft import directions
-from .grid import Array, Choice, Moment
+from .grid import Array, Choice
 from .reach import Reach, Verdict
+from .settled import Moment
 from .states import Judged
 
 STICKS = ("aileron", "elevator", "rudder")

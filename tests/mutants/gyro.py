@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from .grid import Array, Choice, Moment, overridden
+from .grid import Array, Choice
 from .moves import differences
 from .reach import Reach
+from .settled import Moment, overridden
 from .states import Judged
 
 

@@ -6,8 +6,9 @@ from fractions import Fraction
 
 import numpy as np
 
-from .grid import Array, Choice, Moment, overridden
+from .grid import Array, Choice
 from .reach import Reach
+from .settled import Moment, overridden
 
 CALLED = ("hold", "rescue")
 

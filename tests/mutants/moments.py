@@ -48,7 +48,7 @@ def instants(both: Both, finding: Finding, timing: Timing) -> Iterator[tuple[Fra
     """Every instant from when it begins until it ends; or, for good, two seconds long."""
     states = list(states_of(both, finding))
     coming = list(zip(timing.at, states, strict=True))[1:]
-    simulator = Simulator(both.world, both.controls(states[0]), settled=False)
+    simulator = Simulator(both.world, both.controls(states[0]), settled=False, outputs=False)
     until = timing.since + 2 if timing.until is None else timing.until
     while simulator.t < until:
         if simulator.t >= timing.since:

@@ -11,8 +11,9 @@ import numpy as np
 from tests.oracle.formula import Const
 
 from .aloft import neither
-from .grid import Array, Choice, Moment
+from .grid import Array, Choice
 from .reach import Reach, Verdict, outputs_differ
+from .settled import Moment
 from .states import pulled, reach_places
 
 MIDDLE = Fraction(0)

@@ -68,15 +68,16 @@ def mutants(example: str, family: str, every: int = 1, most: int | None = None) 
     """The family's mutants of an example, each once; of all, one in `every`, beginning where the example stands, and at
     `most` so many."""
     setup = safe(example)
-    made = {text_of(setup): "as it is"}
+    made = {repr(setup): ("as it is", setup)}  # of two with the same values the texts are the same too
     for name, changes in FAMILIES[family](setup):
-        made.setdefault(text_of(changed(setup, changes)), name)
+        mutant = changed(setup, changes)
+        made.setdefault(repr(mutant), (name, mutant))
     if most is not None:
         every = max(every, -(-len(made) // most))
     first = SAFE.index(example) + list(FAMILIES).index(family)
-    for n, (text, name) in enumerate(made.items()):
+    for n, (name, mutant) in enumerate(made.values()):
         if n and (n + 1 + first) % every == 0:
-            yield Mutant(example, family, name, text)
+            yield Mutant(example, family, name, text_of(mutant))
 
 
 def outcome(mutant: Mutant, report: Report | None = None, but: str | None = None) -> Outcome:
@@ -118,9 +119,7 @@ def outcome(mutant: Mutant, report: Report | None = None, but: str | None = None
 
 def judged(rule: str, reach: Reach) -> Judged | str:
     """The verdict; of a rule about packs, that of each of them together."""
-    verdicts = [
-        verdict_of(rule, each) for each in (reach, *(with_packs(reach) if "packs" in RULES[rule].needs else ()))
-    ]
+    verdicts = [verdict_of(rule, each) for each in (reach, *(reach.with_packs if "packs" in RULES[rule].needs else ()))]
     if len(verdicts) == 1 or True in verdicts:
         return True if True in verdicts else verdicts[0]
     open_ = next((v for v in verdicts if v is None or isinstance(v, str)), False)
@@ -132,13 +131,6 @@ def verdict_of(rule: str, reach: Reach) -> Judged | str:
         return JUDGES[rule](reach)
     except TooNear:
         return "too near"
-
-
-def with_packs(reach: Reach) -> Iterator[Reach]:
-    """The same with each of the other packs."""
-    data = reach.written.data
-    for table in data.get("packs", {}).values():
-        yield Reach(World({**data, "battery": {**data.get("battery", {}), **table}, "packs": {}}), reach.grid.more)
 
 
 def places(reach: Reach, findings: list[Finding]) -> dict[str, set[Fraction]]:

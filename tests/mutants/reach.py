@@ -13,7 +13,8 @@ from tests.oracle.formula import Const, Formula, Is, Or
 from tests.oracle.meaning import World
 from tests.oracle.parts import number
 
-from .grid import RECEIVER, Array, Choice, Fixed, Floats, Grid, Moment, choices, through
+from .grid import RECEIVER, Array, Choice, Fixed, Floats, Grid, through
+from .settled import Moment, choices
 
 if TYPE_CHECKING:
     from .aloft import Aloft
@@ -43,6 +44,7 @@ class Reach:
         self.power_up: States = (up, self.admitted)
         self.later: list[States] = []
         self.hovers: dict[object, dict[str, Fraction]] = {}  # where the sticks are, by mode and switches
+        self.dead_lines: set[str] | None = None  # channels, once they are asked for
         self.search()
         self.hasty = any(
             c.remembers
@@ -99,6 +101,16 @@ class Reach:
             bits = [bool(x.ravel()[0]) for k, x in enumerate(moment.before) if k in at]
             found.setdefault((tuple(bits), where.shape), (moment, where))
         return [self.power_up, *found.values()]
+
+    @cached_property
+    def with_packs(self) -> list[Reach]:
+        """The same with each of the other packs."""
+        data = self.written.data
+        packs = [
+            {**data, "battery": {**data.get("battery", {}), **table}, "packs": {}}
+            for table in data.get("packs", {}).values()
+        ]
+        return [Reach(World(each), self.grid.more) for each in packs]
 
     @cached_property
     def aloft(self) -> Aloft:

@@ -4,8 +4,9 @@ A figure within a hundredth of its limit is too near for sampling: then nothing 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -15,11 +16,13 @@ from tests.oracle.formula import Compare, leaves
 from tests.oracle.parts import Channel, number
 
 from .failsafe import is_engine, rotor_free
-from .grid import Array, Floats, Moment, all_formulas, overridden
+from .grid import Array, Floats, all_formulas
 from .hovering import hover_out_of_reach
 from .reach import Reach, Verdict
+from .settled import Moment, overridden
 from .states import Judged
 
+Points = tuple[tuple[float, float], ...]
 KINDS = ("monotone", "cardinal", "natural")
 STICK = np.linspace(-100, 100, 8001)
 
@@ -34,9 +37,13 @@ def over(value: float, limit: float, slack: float = 0.01) -> bool:
     return value > limit
 
 
-def curve(table: Mapping[str, Any], kind: str, at: Floats) -> Floats:
+def floats(points: Iterable[tuple[Any, Any]]) -> Points:
+    return tuple((float(x), float(y)) for x, y in points)
+
+
+def curve(points: Points, kind: str, at: Floats) -> Floats:
     """The curve at these places, its ends kept outside its points."""
-    x, y = np.array([[float(a), float(b)] for a, b in table["points"]]).T
+    x, y = np.array(points).T
     inside = np.clip(at, x[0], x[-1])
     if kind == "none" or len(x) == 2:
         return np.asarray(np.interp(inside, x, y))
@@ -59,11 +66,19 @@ def term(reach: Reach, table: Mapping[str, Any], kind: str) -> Floats | None:
     rate, bend = table.get("rate", 100), table.get("expo", 0)
     if isinstance(rate, dict) or isinstance(bend, dict):
         return None
-    u = np.clip(STICK * float(rate) / 100, -100, 100) / 100
-    k = float(bend) / 100
-    value = 100 * ((1 - k) * u + k * u**3)
     name = table.get("curve", "straight")
-    return value if name == "straight" else curve(reach.world.data["curves"][name], kind, value)
+    points = () if name == "straight" else reach.world.data["curves"][name]["points"]
+    return along_stick(float(rate), float(bend) / 100, floats(points), kind)
+
+
+@lru_cache(100)
+def along_stick(rate: float, expo: float, points: Points, kind: str) -> Floats:
+    """Along the whole stick, finely; of a straight line without points."""
+    u = np.clip(STICK * rate / 100, -100, 100) / 100
+    value = 100 * ((1 - expo) * u + expo * u**3)
+    found = curve(points, kind, value) if points else value
+    found.flags.writeable = False  # it is everybody's
+    return found
 
 
 def lines(reach: Reach, *drives: str, uncalled: bool = False) -> Iterator[tuple[str, str | None, Mapping[str, Any]]]:
@@ -137,11 +152,12 @@ def curve_overshoot(reach: Reach) -> Judged:
     for channel, _, table in lines(reach, "motor"):
         motors.setdefault(table.get("curve", "straight"), []).append(channel)
     for name, table in reach.world.data.get("curves", {}).items():
-        x, y = np.array([[float(a), float(b)] for a, b in table["points"]]).T
+        points = floats(table["points"])
+        x, y = np.array(points).T
         for kind in kinds(table):
             if kind == "none" or name not in used:
                 continue
-            out = curve(table, kind, np.linspace(x[0], x[-1], 8001))
+            out = curve(points, kind, np.linspace(x[0], x[-1], 8001))
             past = max(out.max() - y.max(), y.min() - out.min())
             if over(past, 2) or (
                 past > 1e-9 and (over(out.max(), max(100, y.max()), 0) or over(-out.min(), max(100, -y.min()), 0))
@@ -150,7 +166,7 @@ def curve_overshoot(reach: Reach) -> Judged:
             if name in motors and reach.world.motor_off is not None:
                 off = float(reach.world.motor_off)
                 for a, b, ya, yb in zip(x, x[1:], y, y[1:], strict=False):
-                    between = curve(table, kind, np.linspace(a, b, 2001))
+                    between = curve(points, kind, np.linspace(a, b, 2001))
                     if min(ya, yb) > off and between.min() <= off:
                         found.add(name)
     return frozenset(found)

@@ -11,8 +11,9 @@ from tests.oracle.formula import And, Formula, Not
 from tests.oracle.parts import Bound, Limits, Override
 from tests.oracle.predicates import bound_limits
 
-from .grid import Array, Choice, Moment, given, through
+from .grid import Array, Choice, through
 from .reach import Reach, Verdict
+from .settled import Moment, given
 
 Judged = Verdict | frozenset[str]  # whether the rule speaks, or of what
 

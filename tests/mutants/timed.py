@@ -18,8 +18,9 @@ from tests.oracle.parts import Bound
 from tests.oracle.predicates import bound_limits
 from tests.oracle.simulator import Sample, Simulator
 
-from .grid import RECEIVER, VOLTS, Array, Choice, Grid, Moment, through
+from .grid import RECEIVER, VOLTS, Array, Choice, Grid, through
 from .reach import Reach, Verdict
+from .settled import Moment
 from .states import pulled
 
 JUST_LATE = Fraction(501, 1000)  # seconds: a hold that still drives the rotor is slow

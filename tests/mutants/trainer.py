@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from tests.oracle.formula import And
 
-from .grid import Array, Choice, Moment
+from .grid import Array, Choice
 from .reach import Reach, Verdict
+from .settled import Moment
 
 
 def trainer_stays(reach: Reach) -> Verdict:

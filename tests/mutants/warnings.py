@@ -12,8 +12,9 @@ from tests.oracle.formula import And, Compare, Condition, Const, Formula, Is, No
 from tests.oracle.parts import TimedCondition, number
 
 from .failsafe import is_engine
-from .grid import VOLTS, Array, Choice, Moment, supply_floor, through
+from .grid import VOLTS, Array, Choice, supply_floor, through
 from .reach import Reach, Verdict
+from .settled import Moment
 from .states import Judged
 
 FLOOR = {"lipo": "3.3", "lihv": "3.3", "li-ion": "3.0", "life": "2.8"}

@@ -233,17 +233,21 @@ def leaves(formula: Formula) -> Iterator[Formula]:
 def kleene(formula: Formula, leaf: Callable[[Formula], Truth]) -> Truth:
     """The value of a formula when `leaf` gives that of its leaves (Kleene's strong three values)."""
     match formula:
-        case Const(value):
-            return value
+        case And(parts) | Or(parts):
+            decisive = isinstance(formula, Or)  # one part with this value decides
+            found: Truth = not decisive
+            for part in parts:
+                value = kleene(part, leaf)
+                if value is decisive:
+                    return decisive
+                if value is None:
+                    found = None
+            return found
         case Not(part):
             value = kleene(part, leaf)
             return None if value is None else not value
-        case And(parts):
-            values = [kleene(part, leaf) for part in parts]
-            return False if False in values else None if None in values else True
-        case Or(parts):
-            values = [kleene(part, leaf) for part in parts]
-            return True if True in values else None if None in values else False
+        case Const(value):
+            return value
         case _:
             return leaf(formula)
 

@@ -19,12 +19,16 @@ from typing import Any
 from .curves import shaped
 from .formula import (
     OPS,
+    And,
     Compare,
     Condition,
+    Const,
     Follows,
     Formula,
     Is,
     ModeIs,
+    Not,
+    Or,
     Output,
     Truth,
     channels_in,
@@ -79,6 +83,8 @@ class World(Setup):
             size += 2 if self.conditions[name].toggles else 1
         self.memory_off: Memory = (False,) * size
         self._parsed: dict[str, Formula] = {}
+        self._grounds: dict[str, list[tuple[str, slice | None]]] = {}
+        self.stick_places: dict[object, list[Fraction]] = {}
 
     def _dependency_order(self) -> list[str | None]:
         """Conditions such that each comes after what it stands on; None is the mode. ValueError on a loop."""
@@ -185,9 +191,17 @@ class World(Setup):
 
     def plain(self, formula: Formula, controls: Controls, conditions: Mapping[str, bool], mode: str | None) -> bool:
         """A formula of the file; never unknown."""
-        value = kleene(formula, lambda leaf: self.leaf(leaf, controls, conditions, mode))
-        assert value is not None
-        return value
+        match formula:
+            case And(parts):
+                return all(self.plain(part, controls, conditions, mode) for part in parts)
+            case Or(parts):
+                return any(self.plain(part, controls, conditions, mode) for part in parts)
+            case Not(part):
+                return not self.plain(part, controls, conditions, mode)
+            case Const(value):
+                assert value is not None
+                return value
+        return self.leaf(formula, controls, conditions, mode)
 
     def settle(self, controls: Controls, memory: Memory, lagging: frozenset[str] = frozenset()) -> State:
         """The settled state that these controls lead to from this memory.
@@ -388,19 +402,25 @@ class World(Setup):
 
     def under(self, channel: str, state: State) -> list[object]:
         """The values and the memory of the conditions that a channel rests on: by its overrides, and by the modes."""
-        todo = [*(o.when for o in self.overrides if o.channel == channel), *self.formulas_of(None)]
-        todo += [self.lent] if self.lent is not None and self.lends(channel) else []
-        names: set[str] = set()
-        while todo:
-            for name in conditions_in(todo.pop()) - names:
-                names.add(name)
-                todo += self.formulas_of(name)
-        ends = [*self.memory_at.values(), len(self.memory_off)]
         return [
-            (n, state.conditions[n], state.memory[at : min(end for end in ends if end > at)] if at is not None else ())
-            for n in sorted(names)
-            for at in [self.memory_at.get(n)]
+            (name, state.conditions[name], state.memory[at] if at is not None else ())
+            for name, at in self.ground(channel)
         ]
+
+    def ground(self, channel: str) -> list[tuple[str, slice | None]]:
+        """Those conditions, each with the place of its memory."""
+        if channel not in self._grounds:
+            todo = [*(o.when for o in self.overrides if o.channel == channel), *self.formulas_of(None)]
+            todo += [self.lent] if self.lent is not None and self.lends(channel) else []
+            names: set[str] = set()
+            while todo:
+                for name in conditions_in(todo.pop()) - names:
+                    names.add(name)
+                    todo += self.formulas_of(name)
+            ends = [*self.memory_at.values(), len(self.memory_off)]
+            places = {name: slice(at, min(end for end in ends if end > at)) for name, at in self.memory_at.items()}
+            self._grounds[channel] = [(name, places.get(name)) for name in sorted(names)]
+        return self._grounds[channel]
 
     def follows(self, channel: str, stick: str, state: State, choice: Choice) -> Truth:
         """Two places of the stick, all else kept and no override deciding, give two outputs.
@@ -414,15 +434,16 @@ class World(Setup):
         if terms is None:
             return None
         first: Fraction | None = None
+        lends, under = self.lends(channel), self.under(channel, state)
         if self.is_lent(state):
             stick = self.pupils.get(stick, stick)
         if not any(t.kind == "analog" and t.source == stick for t in terms):
             return False
         for place in stick_places(self, channel, stick, state, choice):
             moved = self.settle({**state.controls, stick: place}, state.memory)
-            if self.lends(channel) and self.is_lent(moved) != self.is_lent(state):
+            if lends and self.is_lent(moved) != self.is_lent(state):
                 continue
-            if moved.mode != state.mode or self.under(channel, moved) != self.under(channel, state):
+            if moved.mode != state.mode or self.under(channel, moved) != under:
                 continue
             kept = {**choice, ("tie", channel): here}
             if isinstance(self.decided(channel, moved, kept), Fraction):

@@ -53,11 +53,24 @@ def turning_places(world: World, term: Term, controls: Controls, choice: Choice,
 
 def stick_places(world: World, channel: str, stick: str, state: State, choice: Choice) -> list[Fraction]:
     """The file's thresholds on a stick and where the channel turns, both with near neighbours, and all midpoints."""
-    cuts = {-END, END, *thresholds(world, stick)}
-    for term in world.terms(channel, state) or ():
-        if term.kind == "analog" and term.source == stick:
+    terms = [t for t in world.terms(channel, state) or () if t.kind == "analog" and t.source == stick]
+    turned = [
+        (
+            t.curve,
+            t.rate.value(state.controls),
+            t.expo.value(state.controls),
+            t.curve and world.smoothing(t.curve, choice),
+        )
+        for t in terms
+    ]
+    key = (stick, *turned)
+    if key not in world.stick_places:
+        cuts = {-END, END, *thresholds(world, stick)}
+        for term in terms:
             cuts |= set(turning_places(world, term, state.controls, choice))
-    return with_midpoints({c + d for c in cuts for d in (-NEAR, Fraction(0), NEAR) if -END <= c + d <= END})
+        near = {c + d for c in cuts for d in (-NEAR, Fraction(0), NEAR) if -END <= c + d <= END}
+        world.stick_places[key] = with_midpoints(near)
+    return world.stick_places[key]
 
 
 def side_of(output: Fraction, number: Fraction) -> int:

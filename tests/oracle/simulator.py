@@ -38,6 +38,8 @@ class Timer:
     was: bool = False
 
     def step(self, condition: TimedCondition, when: bool, t: Fraction) -> bool:
+        if self.was and when:  # what is on stays on
+            return True
         if not when:
             self.rise = None
         elif self.rise is None:
@@ -54,7 +56,8 @@ class Timer:
 
 
 class Simulator:
-    """A world in time. It starts with all timers run out (`settled`), or at its first instant with none started."""
+    """A world in time. It starts with all timers run out (`settled`), or at its first instant with none started. Without
+    `outputs` what channels ask for is not followed."""
 
     def __init__(
         self,
@@ -63,12 +66,17 @@ class Simulator:
         memory: Memory | None = None,
         settled: bool = True,
         choice: Choice | None = None,
+        outputs: bool = True,
     ) -> None:
         self.world = world
         self.choice = choice or {}
         self.memory = list(world.memory_off if memory is None else memory)
         self.timers = {name: Timer() for name in world.conditions}
         self.cache: dict[object, dict[str, Fraction | None]] = {}
+        self.plain: dict[
+            object, bool
+        ] = {}  # formulas with these controls, by the conditions and the mode that they may name
+        self.modes: dict[object, str | None] = {}
         self.t = Fraction(0)
         self.controls: Mapping[str, Value] = world.full(controls)
         if settled:
@@ -77,7 +85,7 @@ class Simulator:
                 when = world.plain(condition.when, state.controls, state.conditions, state.mode)
                 self.timers[name].settle(when)
         self.now = self.instant()
-        self.values = dict(self.targets())
+        self.values = dict(self.targets()) if outputs else {}
 
     def instant(self) -> State:
         """Conditions, memory and mode at this instant."""
@@ -85,12 +93,16 @@ class Simulator:
         conditions: dict[str, bool] = {}
         mode: str | None = None
         for node in world.order:
+            known = tuple(conditions.values())
             if node is None:
-                mode = world.mode_of(controls, conditions)
+                if known not in self.modes:
+                    self.modes[known] = world.mode_of(controls, conditions)
+                mode = self.modes[known]
                 continue
             condition = world.conditions[node]
-            when = world.plain(condition.when, controls, conditions, mode)
-            value = self.timers[node].step(condition, when, self.t)
+            if (node, mode, known) not in self.plain:
+                self.plain[node, mode, known] = world.plain(condition.when, controls, conditions, mode)
+            value = self.timers[node].step(condition, self.plain[node, mode, known], self.t)
             if condition.remembers:
                 stop = condition.until is not None and world.plain(condition.until, controls, conditions, mode)
                 value = remember(condition, value, stop, self.memory, world.memory_at[node])
@@ -115,13 +127,14 @@ class Simulator:
 
     def advance(self, controls: Controls | None = None) -> None:
         """One tick on; the controls then become these."""
-        before = {name: self.toward(name) for name in self.world.channels}
+        before = {name: self.toward(name) for name in self.values}
         self.t += TICK
         if controls is not None:
             self.controls = self.world.full(controls)
-            self.cache.clear()
+            for kept in (self.cache, self.plain, self.modes):
+                kept.clear()
         self.now = self.instant()
-        targets = self.targets()
+        targets = self.targets() if before else {}
         for name, value in before.items():
             target = targets[name]
             self.values[name] = target if value is None or target is None else self.jump(name, value, target)
@@ -129,7 +142,7 @@ class Simulator:
     def toward(self, channel: str) -> Fraction | None:
         """The value one tick later, with the target and the ramps of now."""
         value, target = self.values[channel], self.targets()[channel]
-        if value is None or target is None:
+        if value is None or target is None or value is target:
             return value
         ramp = self.ramp(channel, value, target)
         step = abs(target - value) if not ramp else min(abs(target - value), 200 / ramp * TICK)
@@ -137,7 +150,7 @@ class Simulator:
 
     def jump(self, channel: str, value: Fraction, target: Fraction) -> Fraction:
         """Without a ramp in its direction a value is at its target at once."""
-        return value if self.ramp(channel, value, target) else target
+        return value if value is not target and self.ramp(channel, value, target) else target
 
     def ramp(self, channel: str, value: Fraction, target: Fraction) -> Fraction:
         line = self.world.channels[channel].lines[self.now.mode]

@@ -9,11 +9,14 @@ import pytest
 import setuplint
 from setuplint.book import rule_file, rulebook
 from setuplint.book.choices import Choices
+from setuplint.book.run import RADIO
 from setuplint.club import examples
 from setuplint.findings import Finding, Report
 from setuplint.formats.patch import edited_text
+from setuplint.setup.file_sources import RECORD
+from tests import once
 from tests.mutants.mutants import Mutant, outcome
-from tests.rules.edits import REFERENCE, example_text
+from tests.rules.edits import REFERENCE
 
 SIGNALS = ("notice", "caution", "danger")
 EXAMPLES = [
@@ -23,8 +26,11 @@ EXAMPLES = [
 ]
 
 
-def linted(texts: examples.Texts) -> list[Report]:
-    asked = any(name.endswith(".record.json") for name in texts)
+def linted(name: str, texts: examples.Texts) -> list[Report]:
+    """The lint of an example of a rule. One that is a single setup is linted by itself where the rule compares no setups."""
+    if len(texts) == 1 and RADIO not in rulebook.rules()[name].needs:
+        return [once.lint_text(text, file) for file, text in texts.items()]
+    asked = any(file.endswith(RECORD) for file in texts)
     return setuplint.lint_together(texts, choices=Choices(require_record=asked))
 
 
@@ -35,16 +41,17 @@ def test_example(name: str, example: rule_file.Example) -> None:
     reports: list[Report] = []
 
     def kept(texts: examples.Texts) -> list[Report]:
-        reports.extend(linted(texts))
+        reports.extend(linted(name, texts))
         return reports
 
     assert examples.outcome(name, example, kept).wrong == ()
     if example.beside is None:
-        found = outcome(Mutant("reference", name, "", example_text(example)), reports[0], but=name)
+        report = reports[0]
+        found = outcome(Mutant("reference", name, "", report.document.text), report, but=name)
         assert [line for line in found.wrong if is_said_in_vain(line)] == []
-        for finding in reports[0].findings:
+        for finding in report.findings:
             if finding.rule == name and finding.edit is not None:
-                assert graver_by_edit(reports[0], finding) == [], finding.edit
+                assert graver_by_edit(report, finding) == [], finding.edit
 
 
 def is_said_in_vain(line: str) -> bool:
@@ -56,7 +63,7 @@ def graver_by_edit(before: Report, than: Finding) -> list[str]:
     assert than.edit is not None
     text = edited_text(before.document, than.edit)
     known = {(finding.rule, finding.subject) for finding in before.findings}
-    after = () if text is None else setuplint.lint_text(text, "reference.toml").findings
+    after = () if text is None else once.lint_text(text, "reference.toml").findings
     found = [x for x in after if (x.rule, x.subject) not in known]
     return [f"{x.rule} {x.subject}" for x in found if SIGNALS.index(x.signal) > SIGNALS.index(than.signal)]
 
