@@ -14,6 +14,7 @@ from setuplint.book.run import RECORD
 from setuplint.budget import Spent
 from setuplint.findings import Finding, Report
 from setuplint.formats.patch import edited_text
+from setuplint.formats.summary import of_subject
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Setup
 
@@ -140,7 +141,7 @@ def objection(finding: Finding, before: Report, after: Report) -> str:
     known = {(note.rule, note.subject) for note in before.not_judged}
     for note in after.not_judged:
         if (note.rule, note.subject) not in known:
-            return f"then {note.rule} cannot be judged{_of_subject(note.subject)}"
+            return f"then {note.rule} cannot be judged{of_subject(note.subject)}"
     return ""
 
 
@@ -149,10 +150,6 @@ def new_finding(before: Report, after: Report) -> str:
     return next(
         (f"then {rule} reports {subject or 'something'}" for rule, subject in _counts(after) - _counts(before)), ""
     )
-
-
-def _of_subject(subject: str) -> str:
-    return f" of {subject}" if subject else ""
 
 
 def _counts(report: Report) -> Counter[tuple[str, str]]:

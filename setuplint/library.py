@@ -154,7 +154,7 @@ def lint_text(
     of the call); `habits` are for `lint_together`; `beside` reads the shared parts that the text extends, as
     `Folder("wagtail.toml")` does: without it they are a finding. `choices` are for the command, instead of `rules` and
     `config`, and `kept` has what rules said of texts before. ValueError where a claim or setuplint.toml is broken."""
-    setup = load_text(text, name, beside)
+    setup = Setup(*load_setup(text, name, beside, kept.tables.next(len(text)) if kept is not None else None))
     choices = choices or _choices(_policy(config, name), rules)
     return lint_loaded(setup, beside, choices, only=only, today=today, habits=habits, kept=kept)
 
@@ -287,7 +287,7 @@ def record(
     from setuplint.book import radios
     from setuplint.setup.contents import contents
 
-    texts, model, problems = load_setup(text, name, beside)
+    texts, model, problems = load_setup(text, name, beside, kept.tables.next(len(text)) if kept is not None else None)
     if not model.craft.radio:
         return None
     known = kept.known(contents(texts, problems)) if kept is not None else None

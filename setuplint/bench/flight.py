@@ -26,13 +26,13 @@ MOST_PAIRS = 60  # of modes and overrides; beyond it, the hold is tried against 
 def add_hold(make: Maker) -> None:
     """Steps that show the hold stopping the motor: in every mode at full stick, against every override that drives it."""
     setup = make.setup
-    if setup.intent.hold is None or not items.motor_channels(setup):
+    if setup.intent.hold is None or not setup.driving("motor"):
         return
     against = items.driving_overrides(setup)
     every = len(against) * len(items.mode_names(setup)) * len(items.stopping_overrides(setup)) <= MOST_PAIRS
     plans = []
     for mode in items.mode_names(setup):
-        rivals = [o for o in against if every or make.is_new("hold-against", o.name)]
+        rivals = [o for o in against if every or not make.required["hold-against", o.name]]
         found = make.routes(items.hold_items(make.missing, mode, rivals))
         make.require(*(item for item, _ in found))
         if found:
@@ -133,7 +133,7 @@ def with_least_output(make: Maker, step: CardStep) -> CardStep:
     if step.key != "mode" or step.subject not in make.setup.modes or not make.setup.modes[step.subject].idle_up:
         return step
     given = f.both(f.ModeIs(step.subject), NO_HOLD, NO_RESCUE)
-    ranges = {c.name: make.questions.least_output(c.name, given) for c in items.motor_channels(make.setup)}
+    ranges = {c.name: make.questions.least_output(c.name, given) for c in make.setup.driving("motor")}
     return replace(step, least={name: value for name, value in ranges.items() if value is not None})
 
 
@@ -151,9 +151,9 @@ def add_rescue(make: Maker) -> None:
         assert into.came is not None
         answer = make.questions.find_movement(f.both(into.came, MIDDLE, receiver_on(setup)), into.formula)
         if answer.found and answer.case is not None:
-            back = items.rescue_out_item(setup, mode)
+            back = items.rescue_out_item(mode, items.in_mode(setup, [mode]))
             if not make.questions.find_movement(RESCUE, back.formula).found:
-                back = items.rescue_over_item(mode)
+                back = items.rescue_out_item(mode)
             make.require(into, back)
             plans.append(_rescue_plan(make, mode, back, answer.case))
         make.leave_undecided([into], answer)

@@ -128,7 +128,7 @@ def add_receiver(make: Maker, sweeps: Sequence[items.Sweep]) -> None:
 
 def _collective_plans(make: Maker) -> Iterator[Plan]:
     """The collective along the stick, to be looked at where it counts: at the head."""
-    moved = [c.name for c in make.setup.channels.values() if c.drives == "collective"]
+    moved = [c.name for c in make.setup.driving("collective")]
     route, _ = make.route(*calm_wishes(make, LOW)[:3])
     if moved and route is not None:
         ways: list[dict[str, Value]] = [{"throttle": Fraction(0)}, {"throttle": Fraction(100)}]
@@ -145,7 +145,7 @@ def _stop_plans(make: Maker) -> Iterator[Plan]:
     """The motor's stop at the bottom of the stick, with trims and knobs at their ends."""
     setup = make.setup
     seen: set[str] = set()
-    for channel in items.motor_channels(setup):
+    for channel in setup.driving("motor"):
         for mode in items.mode_names(setup):
             if mode and setup.modes[mode].idle_up:
                 continue

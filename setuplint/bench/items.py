@@ -15,8 +15,9 @@ from setuplint.named_tuple import NamedTuple
 from setuplint.plain.channel_values import output
 from setuplint.plain.state import RANGES
 from setuplint.setup import formulas as f
+from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.formula_text import decimal_text, formula_text
-from setuplint.setup.model import BySwitch, Channel, Condition, Override, Setup, Term
+from setuplint.setup.model import BySwitch, Condition, Override, Setup, Term
 
 HOLD, RESCUE = f.Predicate("hold called"), f.Predicate("rescue called")
 SPRUNG = f.Predicate("sprung switches released")
@@ -55,10 +56,6 @@ def mode_names(setup: Setup) -> list[str]:
     return list(setup.modes) or [""]
 
 
-def motor_channels(setup: Setup) -> list[Channel]:
-    return [c for c in setup.channels.values() if c.drives == "motor"]
-
-
 # -- what decides
 
 
@@ -66,11 +63,6 @@ def override_items(missing: Missing) -> Iterator[Item]:
     for override in missing.setup.overrides.values():
         decides = f.Decides(override.channel, override.name)
         yield Item("override", override.name, formula=decides, without=missing.override(override.name))
-
-
-def flown_item(missing: Missing, mode: str) -> Item:
-    """The mode, told by its voice or by what its lines give, hold or not."""
-    return Item("flown", mode, formula=f.ModeIs(mode), without=missing.mode(mode))
 
 
 def mode_items(setup: Setup, mode: str) -> list[Item]:
@@ -166,11 +158,12 @@ class Edge(NamedTuple):
 def alarm_edges(missing: Missing, alarm: str) -> Iterator[Edge]:
     """The thresholds of an alarm, and the loss of each sensor that its condition names."""
     setup, sounds, without = missing.setup, f.Sounds(alarm), missing.alarm(alarm)
-    for atom in _sensor_atoms(setup, setup.alarms[alarm].when):
+    for atom in dict.fromkeys(atoms_behind(setup, [setup.alarms[alarm].when])):
         if isinstance(atom, f.Lost):
             heard = Item("quiet", alarm, f"{atom.sensor} heard", f.both(f.Not(sounds), f.Heard(atom.sensor)))
             lost = Item("sounds", alarm, f"{atom.sensor} lost", f.both(sounds, atom), without=without)
             yield Edge(alarm, atom.sensor, (heard, lost))
+        if not isinstance(atom, f.Compare) or atom.name not in setup.sensors:
             continue
         reads = setup.sensors[atom.name].reads
         near = NEAR[reads]
@@ -189,18 +182,6 @@ def alarm_edges(missing: Missing, alarm: str) -> Iterator[Edge]:
                 Item("sounds", alarm, detail, f.both(sounds, loud), without=without),
             ),
         )
-
-
-def _sensor_atoms(setup: Setup, formula: f.Formula) -> list[f.Compare | f.Lost]:
-    left, seen, found = [formula], set[str](), dict[f.Compare | f.Lost, None]()
-    while left:
-        for atom in f.atoms(left.pop(0)):
-            if isinstance(atom, f.Holds) and atom.condition not in seen:
-                seen.add(atom.condition)
-                left.append(setup.conditions[atom.condition].when)
-            elif isinstance(atom, f.Lost) or (isinstance(atom, f.Compare) and atom.name in setup.sensors):
-                found[atom] = None
-    return list(found)
 
 
 # -- hold, rescue, memory
@@ -230,9 +211,13 @@ def _motor_overrides(setup: Setup) -> list[Override]:
 
 def _greatest(setup: Setup, override: Override) -> Fraction:
     """The most that it lets the channel put out."""
-    channel = setup.channels[override.channel]
+    return max(outputs_under(setup, override))
+
+
+def outputs_under(setup: Setup, override: Override) -> list[Fraction]:
+    """What the channel puts out at its numbers, and at the ends of what it lets through."""
     ends = [override.limited(end) for end in (Fraction(-150), Fraction(150))] if override.limits else []
-    return max(output(channel, demand) for demand in (*ends, *override.numbers.values()))
+    return [output(setup.channels[override.channel], demand) for demand in (*ends, *override.numbers.values())]
 
 
 def hold_items(missing: Missing, mode: str, against: Sequence[Override]) -> Iterator[tuple[Item, Sequence[f.Formula]]]:
@@ -267,23 +252,17 @@ def rescue_in_item(setup: Setup, mode: str) -> Item:
     return Item("rescue-in", mode, formula=f.both(RESCUE, NO_HOLD), came=came)
 
 
-def rescue_out_item(setup: Setup, mode: str) -> Item:
-    """The rescue ends in the mode."""
-    return Item("rescue-out", mode, formula=f.both(NO_RESCUE, in_mode(setup, [mode])), came=RESCUE)
-
-
-def rescue_over_item(mode: str) -> Item:
-    """The rescue ends in any mode."""
-    return Item("rescue-out", mode, formula=NO_RESCUE, came=RESCUE)
+def rescue_out_item(mode: str, there: f.Formula = f.TRUE) -> Item:
+    """The rescue that was called in the mode ends; `there`: in what it ends."""
+    return Item("rescue-out", mode, formula=f.both(NO_RESCUE, there), came=RESCUE)
 
 
 RESCUE_HELD = Item("rescue-held", "hold", formula=f.both(RESCUE, HOLD))
 
 
-def memory_items(missing: Missing) -> Iterator[Item]:
-    for condition in missing.setup.conditions.values():
-        if condition.remembers:
-            yield from latch_items(missing, condition)
+def memory_items(missing: Missing) -> list[Item]:
+    latches = [each for each in missing.setup.conditions.values() if each.remembers]
+    return [item for latch in latches for item in latch_items(missing, latch)]
 
 
 def latch_items(missing: Missing, condition: Condition) -> tuple[Item, Item]:

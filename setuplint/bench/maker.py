@@ -71,10 +71,6 @@ class Maker:
                 del self.items[item.key]
                 self.required[item.key[:2]] -= 1
 
-    def is_new(self, kind: str, subject: str) -> bool:
-        """Whether no item of that kind and subject is required yet."""
-        return not self.required[kind, subject]
-
     def leave_out(self, items: Iterable[Item], because: str, *, undecided: bool = False) -> None:
         for item in items:
             if item.key not in self.shown and item.key not in self.left:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from fractions import Fraction
-from typing import Any
+from functools import partial
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Reading, Row
@@ -42,22 +42,18 @@ class Missing:
         return self._made[key]
 
     def override(self, name: str) -> Without:
-        return self._once(("override", name), lambda: self._never("overrides", name, when=f.FALSE))
+        return self._once(("override", name), lambda: self.setup.with_part("overrides", name, when=f.FALSE))
 
     def alarm(self, name: str) -> Without:
-        return self._once(("alarm", name), lambda: self._never("alarms", name, when=f.FALSE))
+        return self._once(("alarm", name), lambda: self.setup.with_part("alarms", name, when=f.FALSE))
 
     def mode(self, name: str) -> Without:
-        return self._once(("mode", name), lambda: self._never("modes", name, when=f.FALSE))
+        return self._once(("mode", name), lambda: self.setup.with_part("modes", name, when=f.FALSE))
 
     def memory(self, name: str) -> Without:
         """With a latch or toggle that is on while its cause holds, no longer."""
-        return self._once(("memory", name), lambda: self._never("conditions", name, until=None, toggles=False))
-
-    def _never(self, table: str, name: str, **keys: Any) -> Setup:
-        parts = getattr(self.setup, table)
-        changed: dict[str, Any] = {table: {**parts, name: replace(parts[name], **keys)}}
-        return replace(self.setup, **changed)
+        forgets = partial(self.setup.with_part, "conditions", name, until=None, toggles=False)
+        return self._once(("memory", name), forgets)
 
     def failsafe(self, channel: str) -> Without:
         """With a place that was not taught: it is kept as it was."""
@@ -74,17 +70,15 @@ class Missing:
 
     def expo(self, channel: str) -> Without:
         """A channel whose sticks have none."""
-        return self._once(("expo", channel), lambda: self._without_expo(channel))
-
-    def _without_expo(self, channel: str) -> Setup:
-        made = self.setup.channels[channel]
 
         def straight(line: Line) -> Line:
             return replace(line, terms=line.terms and tuple(replace(term, expo=Fraction(0)) for term in line.terms))
 
-        lines = {mode: straight(line) for mode, line in made.lines.items()}
-        left = {**self.setup.channels, channel: replace(made, own=straight(made.own), lines=lines)}
-        return replace(self.setup, channels=left)
+        def made() -> Setup:
+            left = self.setup.channels[channel].with_lines(straight)
+            return replace(self.setup, channels={**self.setup.channels, channel: left})
+
+        return self._once(("expo", channel), made)
 
     def _without_line(self, name: str, modes: tuple[str, ...]) -> Setup:
         channel = self.setup.channels[name]
@@ -92,8 +86,7 @@ class Missing:
         if not self.setup.modes or channel.lines[modes[0]] == own:
             own = NOTHING
         lines = {mode: own if mode in modes else line for mode, line in channel.lines.items()}
-        left = replace(channel, own=own, lines=lines)
-        return replace(self.setup, channels={**self.setup.channels, name: left})
+        return self.setup.with_part("channels", name, own=own, lines=lines)
 
 
 def apart(one: Reading, other: Reading) -> bool:

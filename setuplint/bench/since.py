@@ -54,8 +54,10 @@ def card_since(card: Card, old: Card) -> CardSince:
     touched, channels = _touched(card, old.setup)
     gone, undoable = _taken_away(card, old)
     channels |= {name for each in gone for name in each.channels}
-    drives = {card.setup.channels[name].drives for name in channels} | _measured(card.setup, old.setup)
-    kept = {step.number for stage in card.stages for step in stage.steps if _is_kept(stage, step, touched, drives)}
+    drives = {each.drives for each in card.setup.channels.values() if each.name in channels}
+    drives |= _measured(card.setup, old.setup)
+    by_hand = {step.number for stage in card.stages if drives & BY_HAND.get(stage.key, set()) for step in stage.steps}
+    kept = touched | by_hand
     if kept or gone:
         kept |= {step.number for step in card.steps if step.key in FIRST}
     kept |= set(_setters(card.steps, kept))
@@ -64,10 +66,6 @@ def card_since(card: Card, old: Card) -> CardSince:
     made = replace(card, stages=stages, items=tuple(item for item in card.items if item.key in shown), left=())
     same = tuple(step.number for step in card.steps if step.number not in kept)
     return CardSince(made, same, undoable, tuple(_changed_parts(card.setup, old.setup)), max(0, len(gone) - MOST_GONE))
-
-
-def _is_kept(stage: Stage, step: CardStep, touched: set[int], drives: set[str]) -> bool:
-    return step.number in touched or bool(drives & BY_HAND.get(stage.key, set()))
 
 
 def _measured(new: Setup, old: Setup) -> set[str]:
@@ -96,7 +94,7 @@ def _line_words(setup: Setup, drives: str) -> list[str]:
         repr((line, [setup.curves[term.curve] for term in line.terms or () if term.curve]))
         for channel in setup.channels.values()
         if channel.drives == drives
-        for line in (channel.own, *channel.lines.values())
+        for line in channel.every_line
     ]
 
 

@@ -36,7 +36,8 @@ def bench_card(setup: Setup, spent: Spent | None = None) -> Card:
     make.require(*(item for sweep in sweeps for item in sweep.items))
     modes = {mode: reachable_mode_items(make, mode) for mode in items.mode_names(make.setup)}
     make.require(*(item for aims in modes.values() for item in aims))
-    make.require(*(items.flown_item(make.missing, mode) for mode in make.setup.modes))
+    flown = (Item("flown", mode, formula=f.ModeIs(mode), without=make.missing.mode(mode)) for mode in make.setup.modes)
+    make.require(*flown)  # told by its voice or by what its lines give, hold or not
     make.add_stage("ready", [make.numbered_step("ready", "", [], (), ())])
     for add_stage in (
         add_power_up,
@@ -63,7 +64,7 @@ def add_corrections(make: Maker) -> None:
     setup = make.setup
     unit = setup.stabilised or (setup.stabilised is None and setup.craft.kind == "multirotor")  # none flies without
     tilts = ("tip", "lean") if unit else ()
-    turns = ("swing",) if unit or any(c.drives == "gyro-gain" for c in setup.channels.values()) else ()
+    turns = ("swing",) if unit or setup.driving("gyro-gain") else ()
     make.add_stage("corrections", [make.numbered_step(key, "", [], (), ()) for key in (*tilts, *turns)])
 
 
@@ -85,7 +86,7 @@ def _power_down(make: Maker) -> tuple[Move, ...]:
 def add_motor(make: Maker) -> None:
     """The motor with power: what stops it is measured first where the file does not say."""
     setup = make.setup
-    if not items.motor_channels(setup):
+    if not setup.driving("motor"):
         return
     steps = [make.numbered_step(key, "", [], (), ()) for key in _keys_before(setup)]
     make.walk.switch_on()
@@ -116,7 +117,7 @@ def _keys_before(setup: Setup) -> list[str]:
 
 def add_first_hover(make: Maker) -> None:
     steps: list[CardStep] = [make.numbered_step("blades", "", [], (), ())]
-    if items.motor_channels(make.setup):
+    if make.setup.driving("motor"):
         steps.append(make.numbered_step("hover", "hover-throttle", [], (), ()))
     if make.setup.craft.rotor == "collective":
         steps.append(make.numbered_step("hover", "hover-collective", [], (), ()))

@@ -7,14 +7,13 @@ from fractions import Fraction
 
 from setuplint.bench import missing
 from setuplint.bench.card_model import READ, Item
-from setuplint.bench.items import control_at
+from setuplint.bench.items import control_at, outputs_under
 from setuplint.bench.questions import CardQuestions
 from setuplint.bench.routes import Home, Route, first_route
 from setuplint.bench.walk import expected_row
 from setuplint.budget import OutOfBudget
 from setuplint.dataclass import replace
 from setuplint.engine.answers import NOT_JUDGED, Answer, Case
-from setuplint.plain.channel_values import output
 from setuplint.plain.state import OFF
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Override, Setup
@@ -96,12 +95,10 @@ def _none_higher(setup: Setup, override: Override) -> Iterator[f.Formula]:
 
 def _put_elsewhere(setup: Setup, override: Override) -> f.Formula:
     """The channel puts out what can be told from all that the override lets it put out."""
-    channel = setup.channels[override.channel]
-    ends = [override.limited(end) for end in (Fraction(-150), Fraction(150))] if override.limits else []
-    allowed = [output(channel, demand) for demand in (*ends, *override.numbers.values())]
+    allowed = outputs_under(setup, override)
     return f.either(
-        f.OutputCompare(channel.name, ">=", max(allowed) + missing.TOLD),
-        f.OutputCompare(channel.name, "<=", min(allowed) - missing.TOLD),
+        f.OutputCompare(override.channel, ">=", max(allowed) + missing.TOLD),
+        f.OutputCompare(override.channel, "<=", min(allowed) - missing.TOLD),
     )
 
 

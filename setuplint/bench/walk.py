@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from copy import copy
 from fractions import Fraction
 from itertools import product
@@ -17,6 +17,7 @@ from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth
 from setuplint.plain.resting import rest, shows_cell
 from setuplint.plain.state import LOST, OFF, UNHEARD, Memory, State
 from setuplint.setup import formulas as f
+from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.model import ZERO, Channel, Setup
 from setuplint.setup.smoothings import possible
 
@@ -315,23 +316,8 @@ def failsafe_readings(setup: Setup, before: Mapping[str, Reading]) -> dict[str, 
 
 def hold_switches(setup: Setup) -> frozenset[str]:
     """The switches that decide whether hold is called, also through conditions and modes."""
-    return frozenset(_switches_in(setup, [setup.intent.hold]))
-
-
-def _switches_in(setup: Setup, formulas: Iterable[f.Formula | None]) -> set[str]:
-    left, seen, found = list(formulas), set[str](), set[str]()
-    while left:
-        formula = left.pop()
-        for atom in f.atoms(formula) if formula is not None else ():
-            if isinstance(atom, f.SwitchIs):
-                found.add(atom.switch)
-            elif isinstance(atom, f.Holds) and atom.condition not in seen:
-                seen.add(atom.condition)
-                left.append(setup.conditions[atom.condition].when)
-            elif isinstance(atom, f.ModeIs) and "mode " not in seen:
-                seen.add("mode ")
-                left += [mode.when for mode in setup.modes.values()]
-    return found
+    behind = atoms_behind(setup, [setup.intent.hold], modes=True)
+    return frozenset(atom.switch for atom in behind if isinstance(atom, f.SwitchIs))
 
 
 def nominal_readings(setup: Setup) -> dict[str, Value]:

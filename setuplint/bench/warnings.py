@@ -61,12 +61,7 @@ HELD_OVER = Fraction(50)  # percent: with the sticks in the middle a place that 
 
 def steering_sticks(setup: Setup) -> list[str]:
     """The aileron, elevator and rudder sticks that a channel with a failsafe follows."""
-    read = {
-        term.source
-        for name in setup.failsafe or {}
-        for line in (setup.channels[name].own, *setup.channels[name].lines.values())
-        for term in line.terms or ()
-    }
+    read = {term.source for name in setup.failsafe or {} for term in setup.channels[name].terms}
     return [stick for stick in ("aileron", "elevator", "rudder") if stick in read]
 
 

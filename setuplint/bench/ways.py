@@ -17,5 +17,5 @@ def stop_is_measured(setup: Setup) -> bool:
 
 def turns_early(setup: Setup) -> bool:
     """Whether what stops the motor is measured as soon as the receiver has power: the motor has it too, and nobody knows."""
-    runs = any(channel.drives == "motor" for channel in setup.channels.values())
-    return runs and not (setup.is_engine or leads_come_out(setup) or stop_is_measured(setup))
+    known = setup.is_engine or leads_come_out(setup) or stop_is_measured(setup)
+    return bool(setup.driving("motor")) and not known

@@ -228,6 +228,12 @@ class Asking:
     def broken(self, *path: str | int) -> bool:
         return self.setup.is_broken(*path)
 
+    def unread(self, *path: str, subject: str = "") -> bool:
+        """Whether a part cannot be read, or what holds it; then that is noted."""
+        if self.broken(*path):
+            self.missing(*path, subject=subject)
+        return self.broken(*path)
+
     # -- saying
 
     def as_decided(self) -> Setup:

@@ -220,7 +220,9 @@ class Run:
     def packs(self) -> Iterator[PackView]:
         """The setup with each of its packs. Of what the engine is asked only the number of cells makes a difference.
         OutOfBudget."""
-        for name, setup in self.setup.with_packs():
+        from setuplint.setup.packs import with_packs
+
+        for name, setup in with_packs(self.setup):
             self.decider.charge(PACK + len(setup.declared) // PART)
             cells = setup.battery.cells
             if cells != self.setup.battery.cells and cells not in self.of_cells:

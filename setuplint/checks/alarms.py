@@ -22,13 +22,11 @@ CAUSES = {
 
 def alarm_once(ask: Asking) -> Iterator[Finding]:
     """An alarm for the pack, the receiver's supply or the link that does not repeat, or too seldom."""
-    if ask.broken("alarms"):
-        ask.missing("alarms")
+    ask.unread("alarms")
     for alarm in ask.setup.alarms.values():
         named = named_kinds(ask.setup, alarm)
         about = [what for what, kinds in KINDS.items() if named.intersection(kinds)]
-        if ask.broken("alarms", alarm.name):
-            ask.missing("alarms", alarm.name)
+        if ask.unread("alarms", alarm.name):
             continue
         for because in unreadable_alarms(ask.setup, alarm):
             ask.not_judged(because, alarm.name)
@@ -55,9 +53,7 @@ def alarm_voice_shared(ask: Asking) -> Iterator[Finding]:
     said: dict[str, list[Alarm]] = {}
     for alarm in ask.setup.alarms.values():
         words = " ".join((alarm.voice or "").casefold().split())
-        if ask.broken("alarms", alarm.name):
-            ask.missing("alarms", alarm.name)
-        if not words or ask.broken("alarms", alarm.name):
+        if ask.unread("alarms", alarm.name) or not words:
             continue
         causes = set(cause_words(ask, alarm))
         for first in said.setdefault(words, []):

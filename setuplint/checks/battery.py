@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
-from setuplint.checks.charge import is_charge_counted
+from setuplint.checks.charge import is_charge_counted, no_sound
 from setuplint.checks.listening import PACK, Threshold, listens, sensor_kind, thresholds, unreadable_alarms
 from setuplint.checks.remaining import BELOW, careful_threshold
 from setuplint.engine.answers import Case
@@ -46,18 +46,23 @@ def timer_instead(ask: Asking) -> None:
     if not timers:
         ask.not_judged("no sensor reads the pack's voltage, and no sounding timer is given")
     elif capacity is None or current is None:
-        for key, value in (("capacity-mah", capacity), ("hover-current-a", current)):
-            if value is None:
-                ask.missing("battery", key)
+        lacking_key(ask, "capacity-mah", "hover-current-a")
     elif min(t.seconds for t in timers) * current * 1000 / 3600 > capacity * ask.limit("capacity") / 100:
         share = f"{number_words(ask.limit('capacity'))} % of the capacity"
         ask.not_judged(f"no sensor reads the pack's voltage, and no sounding timer ends by {share} at hover-current-a")
 
 
+def lacking_key(ask: Asking, *keys: str) -> bool:
+    """Whether a key of [battery] is not given; noted."""
+    absent = [key for key in keys if getattr(ask.setup.battery, key.replace("-", "_")) is None]
+    for key in absent:
+        ask.missing("battery", key)
+    return bool(absent)
+
+
 def unread_sensor(ask: Asking) -> bool:
     """Whether some sensor cannot be read: it may be the pack's."""
-    if ask.broken("sensors"):
-        ask.missing("sensors")
+    if ask.unread("sensors"):
         return True
     names = {str(path[1]) for path in ask.setup.broken if path[:1] == ("sensors",)}
     for name in sorted(names):
@@ -78,9 +83,7 @@ def alarms_known(ask: Asking) -> bool:
     because = [reason for a in ask.setup.alarms.values() for reason in unreadable_alarms(ask.setup, a)]
     for reason in because:
         ask.not_judged(reason)
-    if ask.broken("alarms"):
-        ask.missing("alarms")
-    return not because and not ask.broken("alarms")
+    return not ask.unread("alarms") and not because
 
 
 def floor_limit(ask: Asking) -> Fraction | None:
@@ -110,16 +113,8 @@ def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
 
 
 def unwarned_case(ask: Asking, sensors: list[Sensor], listening: list[Alarm], least: Fraction) -> f.Formula:
-    silent: list[f.Formula] = []
-    heeded = {alarm.name for alarm in listening}
-    for alarm in ask.setup.alarms.values():
-        if ask.broken("alarms", alarm.name) or (alarm.name not in heeded and unreadable_alarms(ask.setup, alarm)):
-            silent.append(f.Unknown(f"alarms.{alarm.name} cannot be read"))
-        elif alarm.name in heeded:
-            silent.append(f.Not(f.Sounds(alarm.name)))
-    if ask.broken("alarms"):
-        silent.append(f.Unknown("alarms cannot be read"))
     heard = f.either(*(f.Heard(s.name) for s in sensors))
+    silent = no_sound(ask, {alarm.name for alarm in listening})
     return f.both(f.Predicate("flying"), heard, f.CellBelow(least), *silent)
 
 

@@ -7,11 +7,11 @@ from fractions import Fraction
 from itertools import product
 
 from setuplint.book import thin_air
-from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.book.asking import Asking, both_scales, percent, plain, seconds
 from setuplint.budget import OutOfBudget
 from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
-from setuplint.checks.curve_shapes import FULL, flown_modes, key_path
+from setuplint.checks.curve_shapes import FULL, flown_modes, key_path, setting_values
 from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
 from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls, surely_moves
 from setuplint.curves.flown import Flown
@@ -54,10 +54,9 @@ def expo_harsh(ask: Asking) -> Iterator[Finding]:
 
 
 def expos(channel: Channel) -> Iterator[Fraction]:
-    for line in (channel.own, *channel.lines.values()):
-        for term in line.terms or ():
-            if term.kind == "stick":
-                yield from term.expo.at.values() if isinstance(term.expo, BySwitch) else [term.expo]
+    for term in channel.terms:
+        if term.kind == "stick":
+            yield from setting_values(term.expo)
 
 
 def worst_expo(ask: Asking, channel: Channel, mode: Mode | None, place: int, term: Term) -> tuple[Path, Fraction]:
@@ -123,8 +122,7 @@ def dead_case(ask: Asking, channel: Channel, mode: Mode | None, term: Term) -> C
 def dead_reason(ask: Asking, channel: Channel, mode: Mode | None, place: int) -> tuple[str, Path]:
     """Why the term moves nothing, as far as its own keys tell, and which of them to change."""
     term = (channel.line(mode.name if mode else None).terms or ())[place]
-    rates = term.rate.at.values() if isinstance(term.rate, BySwitch) else [term.rate]
-    if not any(rates):
+    if not any(setting_values(term.rate)):
         return "its rate is 0 %", key_path(ask, channel, mode, place, "rate")
     path = key_path(ask, channel, mode, place, "rate" if term.curve is None else "curve")
     if term.curve is not None and len({y for _, y in ask.setup.curves[term.curve].points}) == 1:
@@ -140,7 +138,7 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
     around, longest = ask.limit("around"), ask.limit("longest")
     if ask.setup.craft.rotor != "fixed":
         return
-    motors = [c for c in lifting_channels(ask) if any(x.ramp_up or x.ramp_down for x in (c.own, *c.lines.values()))]
+    motors = [c for c in lifting_channels(ask) if any(line.ramp_up or line.ramp_down for line in c.every_line)]
     hover = ask.hover_throttle if motors else None
     if motors and hover is None:
         ask.no_hover_throttle()
@@ -152,9 +150,10 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         (lag_seconds(lift, hover - around, hover + around), lift)
         for lift in channel_lifts(ask, motors, flown_modes(ask, FREE))
     ]
-    for (seconds, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
+    low, high = (both_scales(round(end, 2)) for end in (hover - around, hover + around))
+    for (time, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
         path = ramp_path(ask, lift, ramp)
-        seen = lag_shown(ask, lift, hover - around, hover + around) if seconds > longest and path not in told else None
+        seen = lag_shown(ask, lift, hover - around, hover + around) if time > longest and path not in told else None
         if seen is None:
             continue
         told.add(path)
@@ -162,24 +161,15 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         name = lift.channel.name
         yield ask.finding(
             name if path[2] == ramp else f"{name} {path[3]}",
-            f"{name} takes {seconds_words(seconds)} from {factor_words(hover - around)} to {factor_words(hover + around)}, "
-            f"{plain(around):g} points either side of the hover{reckoned}: {ramp} lets it go {plain(around * 2):g} points in no "
-            f"less; {plain(longest):g} s is the most",
+            f"{name} takes {seconds(time)} from {low} to {high}, {plain(around):g} points either side of the hover{reckoned}: "
+            f"{ramp} lets it go {plain(around * 2):g} points in no less; {plain(longest):g} s is the most",
             path,
             case,
             related=[Place(("craft", "hover-throttle"), "the hover"), *thin_air.places(ask.shift)],
             channels=[name],
-            then=f"then {lift.at(target)}: {name} is there only after {seconds_words(seconds)}",
-            edit=Edit(path, f"{float(Fraction(int(longest / seconds * ramp_of(lift, ramp) * 10), 10)):g}"),
+            then=f"then {lift.at(target)}: {name} is there only after {seconds(time)}",
+            edit=Edit(path, f"{float(Fraction(int(longest / time * ramp_of(lift, ramp) * 10), 10)):g}"),
         )
-
-
-def factor_words(value: Fraction) -> str:
-    return both_scales(round(value, 2))
-
-
-def seconds_words(seconds: Fraction) -> str:
-    return f"{plain(round(seconds, 3)):g} s"
 
 
 def ramp_of(lift: Lift, key: str) -> Fraction:

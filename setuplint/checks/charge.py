@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
@@ -33,18 +33,23 @@ def own_leaves(ask: Asking, alarm: Alarm, sensor: Sensor) -> list[tuple[f.Compar
     return found
 
 
-def unwarned_charge(ask: Asking, sensor: Sensor, most: Fraction) -> f.Formula:
-    """Flying, more used than that, and no alarm that listens to the sensor sounds."""
+def no_sound(ask: Asking, heeded: Collection[str]) -> list[f.Formula]:
+    """None of these alarms sounds; unknown where one cannot be read, or might be one of them."""
     silent: list[f.Formula] = []
     for alarm in ask.setup.alarms.values():
-        reasons = unreadable_alarms(ask.setup, alarm)
-        if ask.broken("alarms", alarm.name) or (reasons and not own_leaves(ask, alarm, sensor)):
+        if ask.broken("alarms", alarm.name) or (alarm.name not in heeded and unreadable_alarms(ask.setup, alarm)):
             silent.append(f.Unknown(f"alarms.{alarm.name} cannot be read"))
-        elif own_leaves(ask, alarm, sensor):
+        elif alarm.name in heeded:
             silent.append(f.Not(f.Sounds(alarm.name)))
     if ask.broken("alarms"):
         silent.append(f.Unknown("alarms cannot be read"))
-    return f.both(FLYING, f.Compare(sensor.name, ">", most), *silent)
+    return silent
+
+
+def unwarned_charge(ask: Asking, sensor: Sensor, most: Fraction) -> f.Formula:
+    """Flying, more used than that, and no alarm that listens to the sensor sounds."""
+    heeded = {alarm.name for alarm in ask.setup.alarms.values() if own_leaves(ask, alarm, sensor)}
+    return f.both(FLYING, f.Compare(sensor.name, ">", most), *no_sound(ask, heeded))
 
 
 def is_charge_counted(ask: Asking, percent: Fraction) -> bool:

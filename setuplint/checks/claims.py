@@ -33,8 +33,7 @@ def broken_claim(ask: Asking) -> Iterator[Finding]:
     for word in intents_called(never):
         intent = CALLED[word]
         if getattr(ask.setup.intent, intent) is None:
-            if ask.broken("intent", intent):
-                ask.not_judged(f"intent.{intent} cannot be read")
+            ask.unread("intent", intent)
             return
         if (f"{intent}-missing", intent) in ask.spoken:  # it can never be called, and that has been said
             return

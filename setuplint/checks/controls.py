@@ -52,7 +52,7 @@ def reversed_channel(ask: Asking, channel: Channel) -> Iterator[Finding]:
     except OutOfBudget as end:
         ask.undecided.append((channel.name, str(end)))
         return
-    if len(set(signs)) < 2 and is_known(channel):
+    if len(set(signs)) < 2 and all(line.terms is not None for line in channel.every_line):
         return
     odd = odd_direction(signs)
     regular, slipped = (in_flight(ask, direction(ask, channel, sign)) for sign in (-odd, odd))
@@ -69,10 +69,6 @@ def odd_direction(signs: list[int]) -> int:
     """The direction that fewer positions of switches have, in the modes that are flown; in a tie not the first's."""
     total = sum(signs)
     return -1 if total > 0 or (total == 0 and signs[:1] == [1]) else 1
-
-
-def is_known(channel: Channel) -> bool:
-    return all(line.terms is not None for line in (channel.own, *channel.lines.values()))
 
 
 def reversed_finding(ask: Asking, channel: Channel, regular: f.Formula, slipped: f.Formula, tie: bool) -> Finding:
@@ -188,8 +184,7 @@ def dead_channel(ask: Asking, channel: Channel) -> Iterator[Finding]:
 def still_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
     """One for each override that freezes it, and for each key that leaves it dead in a mode."""
     name = channel.name
-    lines = (channel.own, *channel.lines.values())
-    sticks = list(dict.fromkeys(str(t.source) for line in lines for t in line.terms or () if t.kind == "stick"))
+    sticks = channel.sticks
     follows = f.either(*(f.Follows(name, stick) for stick in sticks))
     ways = (direction(ask, channel, sign) for sign in (1, -1))
     dead, moving = in_flight(ask, f.Not(follows), *map(f.Not, ways)), in_flight(ask, follows)

@@ -102,9 +102,7 @@ def lifts_craft(ask: Asking) -> list[Channel]:
     channels = [c for c in ask.setup.channels.values() if c.described]
     wanted = ["motor", "collective"] if ask.setup.craft.rotor == "collective" else ["motor"]
     for drives in wanted:
-        broken = [c for c in ask.setup.channels.values() if c.drives == drives and ask.broken("channels", c.name)]
-        for channel in broken:
-            ask.not_judged(f"channels.{channel.name} cannot be read")
+        broken = [c for c in ask.setup.driving(drives) if ask.unread("channels", c.name)]
         if not broken and not any(c.drives == drives for c in channels):
             ask.not_judged(reason_no_channel(ask.setup, drives))
     return [c for c in channels if c.drives in ("motor", "collective")]

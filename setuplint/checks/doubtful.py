@@ -7,13 +7,12 @@ from fractions import Fraction
 
 from setuplint.book.asking import WHOLE_FILE, Asking, both_scales, plain
 from setuplint.checks.charge import charge_sensors, listeners, own_leaves
+from setuplint.checks.curve_shapes import UNCALLED
 from setuplint.checks.failsafe import channel_entries
 from setuplint.findings import Edit, Finding, Place
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Path
-
-FREE = f.both(*(f.Not(f.Predicate(f"{word} called")) for word in ("hold", "stop", "rescue")))
+from setuplint.setup.model import Path
 
 MOST_SHOWN = 12
 
@@ -55,7 +54,7 @@ def contradictions(ask: Asking, off: Fraction) -> Iterator[tuple[Place, str]]:
         if value is not None and off >= value:
             yield Place(("craft", key), "the motor turns here"), f"at or above {key} ({both_scales(value)})"
     for motor in ask.motors:
-        own = f.both(FREE, f.Decides(motor.name, None))
+        own = f.both(UNCALLED, f.Decides(motor.name, None))
         if ask.possible(own, motor.name) and ask.proved_impossible(f.both(own, f.OutputCompare(motor.name, ">", off))):
             yield Place(("channels", motor.name), "its lines"), f"and no line of {motor.name} ever puts out more"
 
@@ -82,7 +81,7 @@ def motor_numbers(ask: Asking) -> Iterator[Number]:
     """The points of motors' curves, the numbers of overrides on motors, the failsafe of motors, and motor-off."""
     setup = ask.setup
     motors = [channel.name for channel in ask.motors]
-    for name in dict.fromkeys(curve for channel in ask.motors for curve in curves_of(channel)):
+    for name in dict.fromkeys(t.curve for channel in ask.motors for t in channel.terms if t.curve is not None):
         for index, (_, y) in enumerate(setup.curves[name].points):
             yield Number(("curves", name, "points", index), y)
     for override in setup.overrides.values():
@@ -93,11 +92,6 @@ def motor_numbers(ask: Asking) -> Iterator[Number]:
             yield Number(("failsafe", channel.name), value)
     if setup.craft.motor_off is not None:
         yield Number(("craft", "motor-off"), setup.craft.motor_off)
-
-
-def curves_of(channel: Channel) -> Iterator[str]:
-    for line in (channel.own, *channel.lines.values()):
-        yield from (term.curve for term in line.terms or () if term.curve is not None)
 
 
 def value_doubtful(ask: Asking) -> Iterator[Finding]:

@@ -25,19 +25,15 @@ def entry_value(ask: Asking, channel: str) -> Entry:
 
 def is_readable(ask: Asking, channel: str) -> bool:
     """Whether what the file says of a channel's failsafe can be read; else it is noted."""
-    if ask.broken("failsafe", channel):
-        ask.missing(*(("failsafe",) if ask.broken("failsafe") else ("failsafe", channel)))
-        return False
-    return True
+    return not (ask.unread("failsafe") or ask.unread("failsafe", channel))
 
 
 def channel_entries(ask: Asking, drives: str) -> Iterator[tuple[Channel, Fraction | str]]:
     """The channels that drive something and have a readable failsafe."""
-    for channel in ask.setup.channels.values():
-        if channel.drives == drives and is_readable(ask, channel.name):
-            value = entry_value(ask, channel.name)
-            if value is not None:
-                yield channel, value
+    for channel in ask.setup.driving(drives):
+        value = entry_value(ask, channel.name)
+        if is_readable(ask, channel.name) and value is not None:
+            yield channel, value
 
 
 def entry_path(channel: str) -> Path:
@@ -47,12 +43,12 @@ def entry_path(channel: str) -> Path:
 def channels_without(ask: Asking, drives: Collection[str]) -> list[Channel]:
     """The described channels of these kinds that have no failsafe."""
     found = []
-    for channel in ask.setup.channels.values():
-        if channel.drives in drives and entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
+    for channel in ask.setup.driving(*drives):
+        if entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
             if channel.described:
                 found.append(channel)
-            elif ask.broken("channels", channel.name):
-                ask.missing("channels", channel.name)
+            else:
+                ask.unread("channels", channel.name)
     return found
 
 
@@ -126,8 +122,7 @@ def failsafe_not_level(ask: Asking) -> Iterator[Finding]:
     """A level intent, and the level channel's is neither levelling nor "unit"."""
     level = ask.setup.intent.level
     if level is None:
-        if ask.broken("intent", "level"):
-            ask.missing("intent", "level")
+        ask.unread("intent", "level")
         return
     value = entry_value(ask, level.channel)
     if (

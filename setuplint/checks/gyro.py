@@ -17,10 +17,6 @@ from setuplint.setup.model import Channel
 MOST_MOVEMENTS = 1_000  # that change a sign, times channels that may change with it
 
 
-def gain_channels(ask: Asking) -> list[Channel]:
-    return ask.setup.driving("gyro-gain")
-
-
 def turning(ask: Asking) -> f.Formula:
     """Flying; or coming down by autorotation, on a collective craft with the hold called."""
     flying: f.Formula = f.Predicate("flying")
@@ -32,7 +28,7 @@ def turning(ask: Asking) -> f.Formula:
 def gyro_gain_lost(ask: Asking) -> Iterator[Finding]:
     """The gain of a gyro is next to nothing while the rotor turns in the air."""
     least = ask.limit("least")
-    for channel in gain_channels(ask):
+    for channel in ask.setup.driving("gyro-gain"):
         name = channel.name
         lost = f.both(turning(ask), f.OutputCompare(name, ">=", -least), f.OutputCompare(name, "<=", least))
         for override, case in claims.by_decider(ask, lost, name):
@@ -51,7 +47,7 @@ def gyro_gain_lost(ask: Asking) -> Iterator[Finding]:
 def gyro_gain_sign(ask: Asking) -> Iterator[Finding]:
     """One movement puts the gain on the other side of zero, and no movement does that and nothing else."""
     least = ask.limit("least", "gyro-gain-lost")
-    for channel in gain_channels(ask):
+    for channel in ask.setup.driving("gyro-gain"):
         over = f.both(turning(ask), f.OutputCompare(channel.name, ">", least))
         under = f.both(turning(ask), f.OutputCompare(channel.name, "<", -least))
         case = ask.find_movement(over, under, channel.name)

@@ -58,8 +58,7 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
     stop = ask.setup.intent.stop
     if (stop is not None and not ask.proved_impossible(f.Predicate("stop called"))) or not is_callable_hold(ask):
         return
-    if ask.broken("intent", "stop"):
-        ask.not_judged("intent.stop cannot be read")
+    if ask.unread("intent", "stop"):
         return
     idles = f.both(CALLED, f.Predicate("motor runs"), f.Not(f.Predicate("rotor driven")))
     if not ask.possible(idles):
@@ -247,8 +246,7 @@ def follows_one(ask: Asking, channel: Channel) -> f.Formula:
 
 def sticks_of(ask: Asking, channel: Channel) -> list[str]:
     """The sticks, not knobs, that any of its lines reads."""
-    read = {t.source for line in (channel.own, *channel.lines.values()) for t in line.terms or ()}
-    return [s.name for s in ask.setup.sticks.values() if not s.knob and s.name in read]
+    return [s.name for s in ask.setup.sticks.values() if not s.knob and s.name in channel.sticks]
 
 
 # -- what they share

@@ -104,10 +104,8 @@ def lifting_channels(ask: Asking) -> list[Channel]:
     """The described channels whose curve carries the craft: the collective, or the motor of a fixed-pitch craft."""
     drives = "collective" if ask.setup.craft.rotor == "collective" else "motor"
     channels = ask.setup.driving(drives)
-    for channel in channels:
-        if ask.broken("channels", channel.name):
-            ask.not_judged(f"channels.{channel.name} cannot be read")
-    if not any(c.described or ask.broken("channels", c.name) for c in channels):
+    unread = [c for c in channels if ask.unread("channels", c.name)]
+    if not unread and not any(c.described for c in channels):
         ask.not_judged(reason_no_channel(ask.setup, drives))
     return [c for c in channels if c.described]
 

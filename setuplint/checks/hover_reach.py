@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
-from setuplint.checks.moves import MIDDLE, held_at, line_sticks, with_pupils
+from setuplint.checks.moves import MIDDLE, held_at, with_pupils
 from setuplint.checks.travels import controls, in_flight
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -49,8 +49,7 @@ def unreached(
 
 def flown_near(ask: Asking, channel: Channel, around: Fraction) -> f.Formula:
     """Its own line decides, its stick is so near to the middle, the others that it reads are in the middle, knobs anywhere."""
-    lines = (channel.own, *channel.lines.values())
-    sticks = [s for s in dict.fromkeys(s for line in lines for s in line_sticks(line)) if not ask.setup.sticks[s].knob]
+    sticks = [stick for stick in channel.sticks if not ask.setup.sticks[stick].knob]
     own = "throttle" if "throttle" in sticks or not sticks else sticks[0]
     near = [
         f.Compare(s, op, end)

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
+from setuplint.checks.curve_shapes import UNCALLED, setting_values
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.checks.travels import FREE
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Channel, Line, Mode, Setup
+from setuplint.setup.model import Channel, Line, Mode, Setup
 
 
 def mode_gap(ask: Asking) -> Iterator[Finding]:
@@ -108,7 +109,7 @@ def idle_up_stops(ask: Asking) -> Iterator[Finding]:
     for mode in ask.setup.modes.values():
         if not mode.idle_up:
             continue
-        here = f.both(f.ModeIs(mode.name), *(f.Not(f.Predicate(f"{w} called")) for w in ("hold", "stop", "rescue")))
+        here = f.both(f.ModeIs(mode.name), UNCALLED)
         if craft.motor_off is None or not ask.motors:
             ask.possible(f.both(here, f.Not(f.Predicate("motor runs"))), mode.name)  # says what is missing
             continue
@@ -155,8 +156,7 @@ def trims_not_given(setup: Setup, line: Line, beyond: bool) -> list[str]:
         stick = setup.sticks.get(str(term.source)) if term.kind == "stick" else None
         if stick is None or stick.knob or stick.trim is not None:
             continue
-        rates = term.rate.at.values() if isinstance(term.rate, BySwitch) else [term.rate]
-        if not beyond or any(0 < abs(rate) < 100 for rate in rates):
+        if not beyond or any(0 < abs(rate) < 100 for rate in setting_values(term.rate)):
             found.append(stick.name)
     return found
 
@@ -166,7 +166,7 @@ def level_outside_rescue(ask: Asking) -> Iterator[Finding]:
     aerobatic = [mode for mode in ask.setup.modes.values() if mode.aerobatic]
     level = ask.setup.intent.level
     if aerobatic and level is None:
-        if ask.broken("intent", "level") or any(c.drives == "stabiliser" for c in ask.setup.channels.values()):
+        if ask.broken("intent", "level") or ask.setup.driving("stabiliser"):
             ask.missing("intent", "level")
         return
     for mode in aerobatic if level is not None else ():

@@ -38,7 +38,7 @@ def mode_jump(ask: Asking) -> Iterator[Finding]:
         return
     flown = [m for m in modes if not ask.proved_impossible(f.both(CALM, f.ModeIs(m)))]
     movements = ask.decider.movements([f.ModeIs(m) for m in modes])
-    changing = [c for c in ask.setup.channels.values() if c.drives in ("motor", "collective")]
+    changing = ask.setup.driving("motor", "collective")
     if len(flown) * (len(flown) - 1) * len(movements) * len(changing) > MOST_MOVEMENTS:
         ask.undecided.append(("", f"{len(flown)} modes and {len(movements)} movements between them are too many"))
         return
@@ -137,7 +137,7 @@ def judged_change(ask: Asking, entered: Mode, channel: Channel) -> OutputChange 
 def hover_here(ask: Asking) -> list[f.Formula]:
     """What the place of the hover rests on: the lines of the motors or collectives."""
     drives = "motor" if ask.setup.craft.rotor == "fixed" else "collective"
-    return [f.OutputCompare(c.name, "<", Fraction(0)) for c in ask.setup.channels.values() if c.drives == drives]
+    return [f.OutputCompare(c.name, "<", Fraction(0)) for c in ask.setup.driving(drives)]
 
 
 def jump_words(ask: Asking, mode: Mode, found: Sequence[tuple[Channel, Case]]) -> Finding:

@@ -15,9 +15,9 @@ from setuplint.engine import unknowns
 from setuplint.engine.answers import Answer, Case
 from setuplint.engine.literals import TRUE, Frame, Rails, known
 from setuplint.engine.search import Movement
-from setuplint.plain.evaluate import evaluate
+from setuplint.plain.evaluate import evaluate, truth
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Line, Setup, pupil_name
+from setuplint.setup.model import Channel, Setup, pupil_name
 
 MIDDLE = Fraction(0)
 KEYS = {"collective": (("craft", "hover-collective"),), "motor": thin_air.KEYS}  # where the hover is written
@@ -92,6 +92,15 @@ def tie_variants(ask: Asking, case: Case) -> Iterator[Case]:
         yield replace(case, after=after, after_evaluation=evaluation, assumed=(*case.assumed, *told))
 
 
+def shows_both(ask: Asking, before: f.Formula, after: f.Formula, case: Case) -> bool:
+    """The movement goes out of a state with the one formula into one with the other."""
+    assert case.after is not None
+    assert case.after_evaluation is not None
+    setup = ask.as_decided()
+    first = truth(setup, before, case.state, case.evaluation)
+    return first is True and truth(setup, after, case.after, case.after_evaluation) is True
+
+
 def settled_case(case: Case) -> Case:
     """The state after the movement, as a case."""
     assert case.after is not None
@@ -137,8 +146,8 @@ def hover_places(ask: Asking, mode: str | None) -> list[HoverPlace]:
     drives, value = ("collective", craft.hover_collective)
     if craft.rotor == "fixed":
         drives, value = ("motor", ask.hover_throttle)
-    subject = next((c for c in ask.setup.channels.values() if c.drives == drives and c.described), None)
-    found = line_cases(ask, subject, mode) if subject is not None and value is not None else ()
+    subject = next((c for c in ask.setup.driving(drives) if c.described), None)
+    found = ask.decider.lines(subject, mode) if subject is not None and value is not None else ()
     if subject is not None and value is not None and found:
         return [hover_place(ask, subject, value, case) for case in found]
     unread = unread_hover(ask, drives, subject, mode)
@@ -176,25 +185,16 @@ def hover_place(ask: Asking, channel: Channel, value: Fraction, case: lines.Line
     return HoverPlace(own[stick], MIDDLE if at is None else at, case, known=at is not None)
 
 
-def line_cases(ask: Asking, channel: Channel, mode: str | None) -> Sequence[lines.LineCase]:
-    return ask.decider.lines(channel, mode) or ()
-
-
 def placed_sticks(ask: Asking, channel: Channel, stick: str, at: Fraction) -> dict[str, Fraction]:
     """One stick at a place, the others that the channel reads in the middle, the pupil's like the teacher's; knobs are left
     where they are."""
-    read = (name for line in (channel.own, *channel.lines.values()) for name in line_sticks(line))
-    return with_pupils(ask.setup, {name: MIDDLE for name in read if not ask.setup.sticks[name].knob} | {stick: at})
+    read = (name for name in channel.sticks if not ask.setup.sticks[name].knob)
+    return with_pupils(ask.setup, dict.fromkeys(read, MIDDLE) | {stick: at})
 
 
 def with_pupils(setup: Setup, held: Held) -> dict[str, Fraction]:
     """The same places for the pupil's sticks."""
     return {**held, **{pupil_name(n): at for n, at in held.items() if pupil_name(n) in setup.sticks}}
-
-
-def line_sticks(line: Line) -> list[str]:
-    """The sticks and knobs that a line reads."""
-    return [str(t.source) for t in line.terms or () if t.kind == "stick"]
 
 
 def held_at(held: Held) -> f.Formula:

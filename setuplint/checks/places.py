@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
+from functools import partial
 from itertools import islice, product
 from math import prod
 
@@ -63,25 +64,27 @@ def other_place(
         there.ties = frame.ties  # a tie that goes another way is no difference between places
         return frame.all_of([(-same, same), pair.rails(frame, there)])
 
-    def second(case: Case) -> tuple[Case, State, Evaluation] | None:
-        here = case.state.positions
-        places = sorted(
-            islice(placements(setup, switches), MOST_TRIED),
-            key=lambda moved: sum(here[s] != p for s, p in moved.items()),
-        )
-        for moved in places:
-            state = replace(case.state, positions={**here, **moved})
-            there = evaluate(ask.as_decided(), state, case.evaluation.memory)
-            if state.positions != here and pair.shown(case, state, there):
-                return case, state, there
-        return None
-
     try:
+        second = partial(second_place, ask, pair, switches)
         case = judged_answer(ask, rails, cone, pair.formulas, subject, lambda case: second(case) is not None)
     except Disagreement:  # narrower than the plain evaluator looks: said, not dropped
         ask.undecided.append((subject, "the places found could not be shown one by one"))
         return None
     return None if case is None else second(case)
+
+
+def second_place(
+    ask: Asking, pair: PlacePair, switches: Sequence[str], case: Case
+) -> tuple[Case, State, Evaluation] | None:
+    """The other place, with the fewest switches moved, as the plain evaluator shows it."""
+    here = case.state.positions
+    places = islice(placements(ask.setup, switches), MOST_TRIED)
+    for moved in sorted(places, key=lambda moved: sum(here[s] != p for s, p in moved.items())):
+        state = replace(case.state, positions={**here, **moved})
+        there = evaluate(ask.as_decided(), state, case.evaluation.memory)
+        if state.positions != here and pair.shown(case, state, there):
+            return case, state, there
+    return None
 
 
 def judged_answer(
@@ -132,9 +135,7 @@ def telling_comparisons(setup: Setup, channel: Channel, switches: Sequence[str])
     the mode does not."""
     mine = setup.acting_on(channel.name)
     numbers = {output(channel, number) for o in mine for number in o.numbers.values()}
-    lines = [line for line in (channel.own, *channel.lines.values()) if line_reads(line, switches)]
-    for line in lines:
-        terms = line.terms or ()
+    for terms in (line.terms or () for line in channel.every_line if line_reads(line, switches)):
         if any(t.kind == "stick" for t in terms):
             numbers |= {Fraction(n) for n in range(-150, 151, APART)}
         else:

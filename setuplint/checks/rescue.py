@@ -38,8 +38,7 @@ class Need:
 
 def is_callable_rescue(ask: Asking) -> bool:
     """Whether there is a rescue to judge; one that cannot be read is noted."""
-    if ask.broken("intent", "rescue"):
-        ask.not_judged("intent.rescue cannot be read")
+    if ask.unread("intent", "rescue"):
         return False
     return ask.setup.intent.rescue is not None
 
@@ -47,8 +46,7 @@ def is_callable_rescue(ask: Asking) -> bool:
 def motor_need(ask: Asking) -> tuple[Fraction, str, Path] | None:
     """The least output of a motor in a rescue (RULES.md, "Rescue"), in words too, and the key it rests on."""
     governed = ask.setup.craft.governed_above
-    if ask.broken("craft", "governed-above"):
-        ask.not_judged("craft.governed-above cannot be read")
+    if ask.unread("craft", "governed-above"):
         return None
     if governed is not None:
         words = f"the {both_scales(governed)} from which the governor holds the rotor's speed"
@@ -112,19 +110,9 @@ def bound_words(bound: Bound) -> str:
     return ", ".join(parts)
 
 
-def stick_names(channel: Channel) -> list[str]:
-    """The sticks and knobs that any of its lines reads."""
-    terms = [t for line in (channel.own, *channel.lines.values()) for t in line.terms or () if t.kind == "stick"]
-    return list(dict.fromkeys(str(t.source) for t in terms))
-
-
 def follows_formula(channel: Channel) -> f.Formula:
     """The channel follows some stick or knob."""
-    return (
-        f.either(*(f.Follows(channel.name, stick) for stick in stick_names(channel)))
-        if stick_names(channel)
-        else f.FALSE
-    )
+    return f.either(*(f.Follows(channel.name, stick) for stick in channel.sticks))
 
 
 def given_words(ask: Asking, case: Case, channel: Channel) -> str:
@@ -146,7 +134,7 @@ def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
     called = f.both(CALLED, off_the_ground(ask, CALLED, *(need.short for need in needs)))
     for need in needs:
         channel = need.channel
-        if not stick_names(channel):
+        if not channel.sticks:
             if not channel.described:  # what its own line would follow is not known
                 line = f.both(f.Decides(channel.name, None), f.Unknown(ask.setup.undescribed(channel.name)))
                 ask.possible(f.both(called, need.short, line), channel.name)
@@ -154,7 +142,7 @@ def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
         case = ask.find(f.both(called, need.short, follows_formula(channel)), channel.name)
         if case is None:
             continue
-        read = [s for s in stick_names(channel) if s in case.matters] or stick_names(channel)
+        read = [s for s in channel.sticks if s in case.matters] or channel.sticks
         mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode is not None else ""
         yield ask.finding(
             channel.name,

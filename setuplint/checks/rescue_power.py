@@ -24,6 +24,7 @@ from setuplint.checks.moves import (
     outputs_after,
     placed_sticks,
     settled_case,
+    shows_both,
 )
 from setuplint.checks.rescue import CALLED, IT_STOPS, follows_formula, guard_formula, is_callable_rescue, stronger_edit
 from setuplint.checks.rescue_height import in_reserve
@@ -229,7 +230,7 @@ def dropping_case(ask: Asking, channel: Channel, mode: str | None, least: Fracti
         return held_at(placed_sticks(ask, channel, hover.stick, hover.at))
 
     drives = "motor" if ask.setup.craft.rotor == "fixed" else "collective"
-    rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.channels.values() if c.drives == drives]
+    rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.driving(drives)]
     step = MovementStep(rails, lambda case: shows_both(ask, before, after, case),
                 [before, after, f.Compare("throttle", ">=", MIDDLE), *rests])  # fmt: skip
     return find_step(ask, step, ask.decider.movements([RESCUE]), channel.name if mode is None else mode)
@@ -341,15 +342,6 @@ def step_between(
         [before, after],
     )
     return find_step(ask, step, movements, subject)
-
-
-def shows_both(ask: Asking, before: f.Formula, after: f.Formula, case: Case) -> bool:
-    """The movement goes out of the one and into the other."""
-    assert case.after is not None
-    assert case.after_evaluation is not None
-    setup = ask.as_decided()
-    first = truth(setup, before, case.state, case.evaluation)
-    return first is True and truth(setup, after, case.after, case.after_evaluation) is True
 
 
 def point_words(number: Fraction) -> str:

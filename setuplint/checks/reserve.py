@@ -11,6 +11,7 @@ from setuplint.checks import amend, cells
 from setuplint.checks.battery import (
     CHEMISTRIES,
     floor_limit,
+    lacking_key,
     number_words,
     other_count,
     pack_alarms,
@@ -160,14 +161,6 @@ def voltage_alarm_nervous(ask: Asking) -> Iterator[Finding]:
             yield nervous_finding(ask, trip, current, sag, limit, "at the peak" if peak else "in a hover")
 
 
-def lacking_key(ask: Asking, *keys: str) -> bool:
-    """Whether a key of [battery] is not given; noted."""
-    absent = [key for key in keys if getattr(ask.setup.battery, key.replace("-", "_")) is None]
-    for key in absent:
-        ask.missing("battery", key)
-    return bool(absent)
-
-
 def nervous_finding(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fraction, when: str) -> Finding:
     battery = ask.setup.battery
     count = battery.cells or 1
@@ -222,17 +215,17 @@ def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
         case = ask.find(f.both(unwarned_case(ask, pack_sensors(ask), others, least), *all_heard(ask)))
         if case is None:
             return
-    heard = [(t, r) for t, r in late if case is None or sounds_formula(ask, t.alarm, case)] or late
-    trip, reserve = max(heard, key=lambda pair: (pair[0].cell, -pair[0].wait))
+    if case is not None:
+        heard = (f.Sounds(trip.alarm.name) for trip, _ in late)
+        late = [
+            x for x, it in zip(late, heard, strict=True) if truth(ask.setup, it, case.state, case.evaluation)
+        ] or late
+    trip, reserve = max(late, key=lambda pair: (pair[0].cell, -pair[0].wait))
     yield late_finding(ask, trip, reserve, least, case)
 
 
 def all_heard(ask: Asking) -> list[f.Formula]:
     return [f.Heard(s.name) for s in pack_sensors(ask)]
-
-
-def sounds_formula(ask: Asking, alarm: Alarm, case: Case) -> bool:
-    return truth(ask.setup, f.Sounds(alarm.name), case.state, case.evaluation) is True
 
 
 def reserve_of(ask: Asking, trip: Trip, least: Fraction) -> Reserve | Longest | None:

@@ -23,24 +23,19 @@ def mix_left_on(ask: Asking) -> Iterator[Finding]:
         return
     for channel in controls(ask, "rudder"):
         ways = [f.both(FREE, mode_is(ask, mode), f.Follows(channel.name, "throttle")) for mode in flying_modes(ask)]
-        if "throttle" in sticks_read(channel) and ways and all(ask.possible(way, channel.name) for way in ways):
+        if "throttle" in channel.sticks and ways and all(ask.possible(way, channel.name) for way in ways):
             yield from mixed_finding(ask, channel, "throttle", " in every mode")
     for channel in controls(ask, *MIXED):
         own = OWN[channel.drives]
-        for stick in (s for s in STICKS if s != own and {s, own} <= sticks_read(channel)):
+        for stick in (s for s in STICKS if s != own and {s, own} <= {*channel.sticks}):
             both = in_flight(ask, f.Follows(channel.name, stick), f.Follows(channel.name, own))
             if ask.possible(both, channel.name) and not has_second(ask, channel, stick, own):
                 yield from mixed_finding(ask, channel, stick, "")
 
 
-def sticks_read(channel: Channel) -> set[str]:
-    lines = (channel.own, *channel.lines.values())
-    return {str(t.source) for line in lines for t in line.terms or () if t.kind == "stick"}
-
-
 def has_second(ask: Asking, channel: Channel, stick: str, own: str) -> bool:
     """Whether another channel follows the same two sticks; where that is not known it may."""
-    others = [c for c in ask.setup.channels.values() if c is not channel and {stick, own} <= sticks_read(c)]
+    others = [c for c in ask.setup.channels.values() if c is not channel and {stick, own} <= {*c.sticks}]
     ways = (in_flight(ask, f.Follows(other.name, stick), f.Follows(other.name, own)) for other in others)
     return not all(map(ask.proved_impossible, ways))
 
@@ -66,7 +61,7 @@ def stabilised_places(ask: Asking) -> list[Place]:
     """What says that the craft is stabilised."""
     if ask.setup.craft.stabilised:
         return [Place(("craft", "stabilised"), "a unit in the craft")]
-    found = [c.name for c in ask.setup.channels.values() if c.drives == "stabiliser"]
+    found = [c.name for c in ask.setup.driving("stabiliser")]
     return [Place(("channels", name, "drives"), "a unit in the craft") for name in found[:1]]
 
 
@@ -75,7 +70,7 @@ def trim_on_stabilised(ask: Asking) -> Iterator[Finding]:
     most = ask.limit("sub-trim")
     if not ask.setup.stabilised:
         return
-    read = {stick for channel in controls(ask) for stick in sticks_read(channel)}
+    read = {stick for channel in controls(ask) for stick in channel.sticks}
     for name in STEERED:
         trim = ask.setup.sticks[name].trim
         if trim and name in read:

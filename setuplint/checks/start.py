@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from itertools import islice
 
 from setuplint.book.asking import Asking, both_scales, seconds
 from setuplint.checks import amend, claims
+from setuplint.checks.corners import mode_is
 from setuplint.checks.modes import trims_not_given
 from setuplint.checks.moves import held_at, with_pupils
 from setuplint.dataclass import replace
@@ -15,6 +17,8 @@ from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame
 from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.plain.evaluate import evaluate, truth
+from setuplint.plain.simulate import simulate
+from setuplint.plain.state import Memory, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
 from setuplint.setup.predicates import reason_no_channel, runs_at, surely_runs_above
@@ -230,19 +234,18 @@ def trim_lifts_motor(ask: Asking) -> Iterator[Finding]:
     if not ask.motors:
         ask.not_judged(reason_no_channel(ask.setup, "motor"))
     low = low_stick(ask)
-    modes: list[f.Formula] = [f.ModeIs(m.name) for m in ask.setup.modes.values() if not m.idle_up]
-    modes.append(f.both(*(f.Not(f.ModeIs(m)) for m in ask.setup.modes)))
+    modes = [*(m.name for m in ask.setup.modes.values() if not m.idle_up), None]
     for channel in ask.motors:
         spoken: set[str | None] = set()
         for mode in modes:
-            driven = f.both(low, mode, DRIVEN, *driven_formula(ask, channel))
+            driven = f.both(low, mode_is(ask, mode), DRIVEN, *driven_formula(ask, channel))
             for override, case in claims.by_decider(ask, driven, channel.name, trim=True):
                 there = f.both(driven, f.Decides(channel.name, override), *knobs_at_rest(ask))
                 if override not in spoken and ask.proved_impossible(there):
                     yield low_finding(ask, channel, override, case)
                     spoken.add(override)
         if not spoken:
-            lines = [channel.own, *(channel.lines[m.name] for m in ask.setup.modes.values() if not m.idle_up)]
+            lines = map(channel.line, (None, *modes[:-1]))
             for stick in dict.fromkeys(s for line in lines for s in trims_not_given(ask.setup, line, beyond=False)):
                 ask.missing("sticks", stick, "trim", subject=channel.name)
 
@@ -321,6 +324,16 @@ def driving_motor(ask: Asking, outputs: Mapping[str, Fraction | None]) -> tuple[
     value = outputs[channel.name]
     assert value is not None
     return channel, value
+
+
+def driven_within(ask: Asking, before: State, memory: Memory, after: State) -> tuple[str, Fraction] | None:
+    """A motor that drives the rotor within the limit after a movement, and its highest output meanwhile."""
+    run = simulate(ask.as_decided(), before, memory, [(Fraction(0), after)], ask.limit("within"))
+    driven = [m.evaluation.outputs for m in islice(run, 1, None) if driving_motors(ask, m.evaluation.outputs)]
+    if not driven:
+        return None
+    channel = driving_motors(ask, driven[0])[0].name
+    return channel, max(value for outputs in driven if (value := outputs[channel]) is not None)
 
 
 def start_place(ask: Asking) -> Place | None:

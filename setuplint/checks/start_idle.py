@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import islice
 
 from setuplint.book.asking import Asking, both_scales
 from setuplint.checks import amend
+from setuplint.checks.moves import shows_both
 from setuplint.checks.start import (
     DRIVEN,
     HOLD,
-    driving_motors,
+    driven_within,
     rest_words,
     start_place,
     stick_at_bottom,
@@ -22,7 +22,6 @@ from setuplint.engine.literals import Frame
 from setuplint.engine.search import Movement, moved_state
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import evaluate, truth
-from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Mode
 
@@ -46,26 +45,19 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
         start = ask.decider.find(before, at_power_up=True)
         ask.note(start, mode.name)
         for case in release_movements(ask, before, mode.name) if start.found else ():
-            if driven := driven_within(ask, case):
+            if driven := driven_after(ask, case):
                 yield idle_up_finding(ask, mode, case, *driven)
                 return
     for mode in modes:
         for case in movements_into(ask, mode, f.either(*(f.ModeIs(m.name) for m in modes))):
-            if driven := driven_within(ask, case):
+            if driven := driven_after(ask, case):
                 yield idle_up_finding(ask, mode, case, *driven, behind=True)
                 return
 
 
-def driven_within(ask: Asking, case: Case) -> tuple[str, Fraction] | None:
-    """A motor that drives the rotor within the limit after the case's movement, and its highest output meanwhile."""
+def driven_after(ask: Asking, case: Case) -> tuple[str, Fraction] | None:
     assert case.after is not None
-    limit = ask.limit("within")
-    run = simulate(ask.as_decided(), case.state, case.evaluation.memory, [(Fraction(0), case.after)], limit)
-    driven = [m.evaluation.outputs for m in islice(run, 1, None) if driving_motors(ask, m.evaluation.outputs)]
-    if not driven:
-        return None
-    channel = driving_motors(ask, driven[0])[0].name
-    return channel, max(value for outputs in driven if (value := outputs[channel]) is not None)
+    return driven_within(ask, case.state, case.evaluation.memory, case.after)
 
 
 def idle_up_finding(
@@ -125,13 +117,9 @@ def movement_into(
         return frame.both((moved.truth(after)[0], *(frame.thrown(*each).truth(elsewhere)[0] for each in others)))
 
     def shown(case: Case) -> bool:
-        assert case.after is not None
-        assert case.after_evaluation is not None
         places = [moved_state(case.state, each) for each in others]
-        return (
-            truth(setup, before, case.state, case.evaluation) is True
-            and truth(setup, after, case.after, case.after_evaluation) is True
-            and all(truth(setup, elsewhere, s, evaluate(setup, s, case.evaluation.memory)) is True for s in places)
+        return shows_both(ask, before, after, case) and all(
+            truth(setup, elsewhere, s, evaluate(setup, s, case.evaluation.memory)) is True for s in places
         )
 
     formulas = [before, after, elsewhere]

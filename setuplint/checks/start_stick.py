@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import islice
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import amend
-from setuplint.checks.moves import with_pupils
+from setuplint.checks.moves import shows_both, with_pupils
 from setuplint.checks.start import (
     DRIVEN,
     HOLD,
     SPRUNG,
-    driving_motors,
+    driven_within,
     hovers_at_rest,
     rest_words,
     start_place,
@@ -26,7 +25,6 @@ from setuplint.engine.literals import Frame
 from setuplint.engine.search import Movement
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import evaluate, truth
-from setuplint.plain.simulate import simulate
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 
@@ -75,15 +73,10 @@ def stick_case(ask: Asking, before: f.Formula, after: f.Formula, movement: Movem
 
     def shown(case: Case) -> bool:
         assert case.after is not None
-        assert case.after_evaluation is not None
         settled = evaluate(setup, at_bottom(ask, case.state))
         low = at_bottom(ask, case.after)
         still = truth(setup, DRIVEN, low, evaluate(setup, low, settled.memory)) is False
-        return (
-            still
-            and truth(setup, before, case.state, case.evaluation) is True
-            and truth(setup, after, case.after, case.after_evaluation) is True
-        )
+        return still and shows_both(ask, before, after, case)
 
     answer = ask.decider.ask_movement(
         lambda frame: frame.truth(before)[0],
@@ -117,13 +110,7 @@ def peak_within(ask: Asking, case: Case, state: State) -> tuple[str, Fraction] |
     setup = ask.as_decided()
     switch, position = case.movement
     after = replace(state, positions={**state.positions, switch: position})
-    memory = evaluate(setup, state).memory
-    run = simulate(setup, state, memory, [(Fraction(0), after)], ask.limit("within"))
-    driven = [m.evaluation.outputs for m in islice(run, 1, None) if driving_motors(ask, m.evaluation.outputs)]
-    if not driven:
-        return None
-    channel = driving_motors(ask, driven[0])[0].name
-    return channel, max(value for outputs in driven if (value := outputs[channel]) is not None)
+    return driven_within(ask, state, evaluate(setup, state).memory, after)
 
 
 def stick_finding(ask: Asking, case: Case, channel: str, peak: Fraction) -> Finding:

@@ -11,7 +11,6 @@ from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place, Remark
 from setuplint.graph import unused_parts, uses
-from setuplint.hints import Any
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import with_leaf_replaced
 from setuplint.setup.model import Claim, Condition, Path, Setup
@@ -87,7 +86,7 @@ def is_said_elsewhere(ask: Asking, formula: f.Formula, path: Path, never: f.Form
         return False
     setup = with_open_conditions(ask.setup, opened)
     if own:
-        setup = with_formula(setup, path, with_open_comparisons(ask, formula))
+        setup = setup.with_part(str(path[0]), str(path[1]), when=with_open_comparisons(ask, formula))
     there = ask.decider.of_variant(setup)
     impossible = there.find(never).impossible
     there.let_go()
@@ -98,14 +97,6 @@ def with_open_conditions(setup: Setup, names: Collection[str]) -> Setup:
     """The setup with conditions of which nothing is known."""
     opened = {name: replace(setup.conditions[name], when=LEFT_OPEN, until=None) for name in names}
     return replace(setup, conditions={**setup.conditions, **opened})
-
-
-def with_formula(setup: Setup, path: Path, formula: f.Formula) -> Setup:
-    """The setup with another `when` of an override, a mode or an alarm."""
-    kind, name = str(path[0]), str(path[1])
-    parts = getattr(setup, kind)
-    changed: dict[str, Any] = {kind: {**parts, name: replace(parts[name], when=formula)}}
-    return replace(setup, **changed)
 
 
 def with_open_comparisons(ask: Asking, formula: f.Formula) -> f.Formula:

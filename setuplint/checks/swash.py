@@ -76,18 +76,16 @@ def plate_of(ask: Asking) -> Plate | None:
     """The plate with its channels; None where there is none, or something that it needs is not given (noted)."""
     swash = ask.setup.swash
     if swash is None:
-        if ask.broken("swash"):
-            ask.not_judged("swash cannot be read")
+        ask.unread("swash")
         return None
-    if ask.setup.craft.rotor == "fixed" and not any(c.drives == "collective" for c in ask.setup.channels.values()):
+    if ask.setup.craft.rotor == "fixed" and not ask.setup.driving("collective"):
         swash = replace(swash, collective=Fraction(0))  # nothing moves it
     known = True
     for key, value in (("collective", swash.collective), ("cyclic", swash.cyclic)):
         if value is None:
             ask.missing("swash", key)
             known = False
-    if ask.broken("swash", "ring"):
-        ask.not_judged("swash.ring cannot be read")
+    if ask.unread("swash", "ring"):
         known = False
     found: list[Channel | None] = []
     for drives in ("collective", "aileron", "elevator"):
@@ -96,7 +94,7 @@ def plate_of(ask: Asking) -> Plate | None:
             ask.not_judged(f"several channels drive the {drives}: {', '.join(c.name for c in channels)}")
             known = False
         for channel in channels:
-            if any(line.terms is None for line in (channel.own, *channel.lines.values())):
+            if any(line.terms is None for line in channel.every_line):
                 ask.not_judged(ask.setup.undescribed(channel.name))
                 known = False
         if not channels and drives == "collective" and ask.setup.craft.rotor == "collective":

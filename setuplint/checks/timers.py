@@ -7,7 +7,7 @@ from math import floor
 
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
-from setuplint.checks.battery import number_words
+from setuplint.checks.battery import lacking_key, number_words
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Timer
@@ -33,11 +33,7 @@ def flight_time_too_long(ask: Asking) -> Iterator[Finding]:
         return
     battery = ask.setup.battery
     capacity, current = battery.capacity_mah, battery.hover_current_a
-    if capacity is None:
-        ask.missing("battery", "capacity-mah")
-    if current is None:
-        ask.missing("battery", "hover-current-a")
-    if capacity is None or current is None:
+    if lacking_key(ask, "capacity-mah", "hover-current-a") or capacity is None or current is None:
         return
     timer = min(timers, key=lambda t: t.seconds)
     most = ask.limit("capacity")

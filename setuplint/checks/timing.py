@@ -59,8 +59,7 @@ def hold_slow(ask: Asking) -> Iterator[Finding]:
 
 def late_stops(ask: Asking, intent: str, most: Fraction | None, on: f.Formula, words: str) -> Iterator[Finding]:
     """What calls the intent brings a motor down to `most` late; `on` is what must not be any more."""
-    if ask.broken("intent", intent):
-        ask.missing("intent", intent)
+    if ask.unread("intent", intent):
         return
     if getattr(ask.setup.intent, intent) is None:
         return
@@ -160,12 +159,10 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
 
 def delay_of(ask: Asking, channel: Channel) -> bool:
     """Whether all of the channel is described; noted where it is not."""
-    lines = (channel.own, *channel.lines.values())
-    if ask.broken("channels", channel.name) or any(line.terms is None for line in lines):
+    if ask.broken("channels", channel.name) or any(line.terms is None for line in channel.every_line):
         ask.not_judged(ask.setup.undescribed(channel.name))
-    else:
-        return True
-    return False
+        return False
+    return True
 
 
 def late_finding(ask: Asking, question: DelayQuestion, delay: Delay) -> Finding:

@@ -30,10 +30,9 @@ FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue calle
 
 def controls(ask: Asking, *drives: str) -> list[Channel]:
     """The described channels that drive one of these, or any control; what cannot be read is noted."""
-    found = [c for c in ask.setup.channels.values() if c.drives in (drives or OWN)]
+    found = ask.setup.driving(*(drives or OWN))
     for channel in found:
-        if ask.broken("channels", channel.name):
-            ask.not_judged(f"channels.{channel.name} cannot be read", channel.name)
+        ask.unread("channels", channel.name, subject=channel.name)
     return [c for c in found if c.described]
 
 
@@ -236,7 +235,7 @@ def control_slow(ask: Asking) -> Iterator[Finding]:
     """A ramp keeps a control from going with its stick from one end to the other in time."""
     longest = ask.limit("longest")
     for channel in controls(ask):
-        if not any(line.ramp_up or line.ramp_down for line in (channel.own, *channel.lines.values())):
+        if not any(line.ramp_up or line.ramp_down for line in channel.every_line):
             continue
         try:
             ways = [EndToEnd(travel, start) for travel in own_travels(ask, channel) for start in (-FULL, FULL)]

@@ -46,16 +46,14 @@ def trips(ask: Asking) -> list[Trip]:
     """A trip of each sounding alarm that waits for the pack to fall, in the order of the file. What cannot be told is
     noted: alarms that cannot be read, and the voltage a cell where the cells are not given."""
     setup = ask.setup
-    if ask.broken("alarms"):
-        ask.missing("alarms")
+    ask.unread("alarms")
     known: Known = {}
     for condition in setup.conditions.values():  # in dependency order
         for positive in (True, False):
             known[condition.name, positive] = passed_conditions(setup, known, condition, positive)
     found = []
     for alarm in setup.alarms.values():
-        if ask.broken("alarms", alarm.name):
-            ask.missing("alarms", alarm.name)
+        if ask.unread("alarms", alarm.name):
             continue
         for because in unreadable_alarms(setup, alarm):
             ask.not_judged(because, alarm.name)

@@ -28,11 +28,6 @@ def quiet_formula(ask: Asking, alarm: Alarm) -> f.Formula:
     return f.Not(f.Sounds(alarm.name))
 
 
-def unread_alarms(ask: Asking) -> list[f.Formula]:
-    """What alarms that could not be read at all leave open."""
-    return [f.Unknown("alarms cannot be read")] if ask.broken("alarms") else []
-
-
 def flying_in(case: Case) -> str:
     mode = case.evaluation.mode
     return f"flying in mode {mode}" if mode else "flying"
@@ -51,7 +46,8 @@ def receiver_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
             continue
         listening = [a for a in ask.setup.alarms.values() if comparing_alarms(ask, a, sensor)]
         deaf = [a for a in ask.setup.alarms.values() if a not in listening and unreadable_alarms(ask.setup, a)]
-        silent = [quiet_formula(ask, a) for a in listening] + unread_alarms(ask)
+        silent = [quiet_formula(ask, a) for a in listening]
+        silent += [f.Unknown("alarms cannot be read")] if ask.broken("alarms") else []
         silent += [f.Unknown(because) for a in deaf for because in unreadable_alarms(ask.setup, a)]
         case = ask.find(f.both(f.Predicate("flying"), f.Compare(sensor.name, "<", least), *silent), sensor.name)
         if case is not None:
@@ -62,8 +58,7 @@ def supply_floor(ask: Asking) -> Fraction | None:
     """The least that what gives the receiver its voltage may come down to, in volts; None, and noted, where it cannot be read."""
     supply = ask.setup.supply
     if supply is None:
-        if ask.broken("receiver-supply"):
-            ask.missing("receiver-supply")
+        if ask.unread("receiver-supply"):
             return None
         if any(sensor.reads in SUPPLY for sensor in ask.setup.sensors.values()):
             ask.remarks.append(Remark("supply-unknown", NO_KIND, Place(("receiver-supply",))))
@@ -136,8 +131,7 @@ def link_alarm_missing(ask: Asking) -> Iterator[Finding]:
 
 def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
     """Flying, the sensors that pack alarms listen to are lost, and nothing sounds."""
-    if ask.broken("alarms"):
-        ask.missing("alarms")
+    if ask.unread("alarms"):
         return
     sensors = pack_sensors(ask)
     heard = [s for s in sensors if any(comparing_alarms(ask, a, s) for a in pack_alarms(ask))] or sensors
@@ -168,9 +162,7 @@ def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
 def alarm_silent(ask: Asking) -> Iterator[Finding]:
     """Neither voice, tone nor vibration."""
     for alarm in ask.setup.alarms.values():
-        if ask.broken("alarms", alarm.name):
-            ask.missing("alarms", alarm.name)
-        elif not alarm.audible:
+        if not ask.unread("alarms", alarm.name) and not alarm.audible:
             yield ask.finding(
                 alarm.name,
                 f"alarm {alarm.name} has neither voice, tone nor vibration: nobody hears it",
@@ -183,10 +175,7 @@ def alarm_never_sounds(ask: Asking) -> Iterator[Finding]:
     """An alarm with a sound that sounds in no moment, where no other rule says so: of the pack's, the receiver supply's, a
     condition's or a mode's."""
     for alarm in ask.setup.alarms.values():
-        if ask.broken("alarms", alarm.name):
-            ask.missing("alarms", alarm.name)
-            continue
-        if not alarm.audible or ask.possible(f.Sounds(alarm.name), alarm.name):
+        if ask.unread("alarms", alarm.name) or not alarm.audible or ask.possible(f.Sounds(alarm.name), alarm.name):
             continue
         if ask.never(f.Sounds(alarm.name)) and not is_said_by_others(ask, alarm):
             yield ask.finding(
@@ -211,8 +200,7 @@ def is_said_by_others(ask: Asking, alarm: Alarm) -> bool:
 def alarm_at_rest(ask: Asking) -> Iterator[Finding]:
     """A repeating alarm that sounds at power-up: no sensor heard yet, the motor stopped."""
     for alarm in ask.setup.alarms.values():
-        if ask.broken("alarms", alarm.name):
-            ask.missing("alarms", alarm.name)
+        ask.unread("alarms", alarm.name)
         if not alarm.repeat or not alarm.audible:
             continue
         at_rest = f.both(f.Sounds(alarm.name), f.Not(f.Predicate("motor runs")))

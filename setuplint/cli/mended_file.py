@@ -59,7 +59,8 @@ def _remedies_text(report: Report, data: bytes, found: Remedies, look: Look, wha
     lines: list[str] = []
     if found.applied:
         lines += wrap(f"{plain(report.name)}: {_remedy_count(len(found.applied))} {what}:", look.width)
-        lines += diff(_decoded(data), _decoded(found.data), report.name).split("\n")
+        before, after = data.decode("utf-8-sig"), found.data.decode("utf-8-sig")
+        lines += diff(before, after, report.name).split("\n")
     if found.offered:
         lines += wrap(f"{plain(report.name)}: {_remedy_count(len(found.offered))} offered only:", look.width)
         lines += [*offer_lines(found.offered, look), ""]
@@ -68,7 +69,3 @@ def _remedies_text(report: Report, data: bytes, found: Remedies, look: Look, wha
 
 def _remedy_count(number: int) -> str:
     return "1 remedy" if number == 1 else f"{number} remedies"
-
-
-def _decoded(data: bytes) -> str:
-    return data.decode("utf-8-sig")

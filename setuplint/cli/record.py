@@ -9,7 +9,7 @@ from datetime import date
 
 from setuplint import library
 from setuplint.book.record_file import BenchRecord, RecordError, read_record
-from setuplint.cli import files, single_setup, whole_files
+from setuplint.cli import files, single_setup
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble
 from setuplint.formats.remedies import diff
@@ -21,6 +21,7 @@ from setuplint.records.measured import MeasuredNumber, MeasureError, measured_nu
 from setuplint.records.record_text import record_lines, record_values
 from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup as Model
+from setuplint.setup.problems import capitalised
 from setuplint.source import Document
 
 
@@ -78,11 +79,7 @@ def _write_numbers(
         after, notes = with_numbers(document, model, new, load)
     except MeasureError as error:
         raise Trouble(f"nothing was written: {error}") from None
-    bom = b"\xef\xbb\xbf" if given.data.startswith(b"\xef\xbb\xbf") else b""
-    try:
-        whole_files.replace(args.file, given.data, bom + after.encode())
-    except OSError as error:
-        raise Trouble(f"cannot write {document.name}: {error.strerror or error}") from None
+    single_setup.write_back(args.file, given, after)
     _say_what_follows(args, document, model, after, load(after)[1], notes)
 
 
@@ -93,7 +90,7 @@ def _say_what_follows(
     look, day = stdout_look(), str(args.today or date.today())
     lines = [f"Written: {files.printable(document.name)}", *diff(document.text, text, document.name).split("\n")]
     for note in notes:
-        lines += wrap(f"{note[:1].upper()}{note[1:]}.", look.width)
+        lines += wrap(f"{capitalised(note)}.", look.width)
     changed = changed_sheet(whole_sheet(new, document.name, day), whole_sheet(old, document.name, day))
     if changed.tables:
         lines += ["", paper_text(sheet_paper(changed, new), "markdown")]

@@ -40,15 +40,8 @@ class Sides(NamedTuple):
 
 
 def sides(revision: str, *, staged: bool = False) -> Sides:
-    """REV is compared from where what is here leaves it: from the merge base. REV...REV are two of them. Trouble where there
+    """REV is compared from where what is here leaves it: from the merge base. REV...REV are two of them. GitError where there
     are none, with what a clone that is not whole lacks."""
-    try:
-        return _sides(revision, staged)
-    except GitError as error:
-        raise Trouble(str(error)) from None
-
-
-def _sides(revision: str, staged: bool) -> Sides:
     root = git_files.work_tree(".")
     one, dots, other = revision.partition(RANGE)
     if dots and staged:
@@ -96,12 +89,6 @@ class Tree:
         self.root = found.old.root
         self.passed_over: list[PassedOver] = []  # that have changed, and are not compared
 
-    def git(self, *words: str) -> bytes:
-        try:
-            return git_files.git(self.folder, *words)
-        except GitError as error:
-            raise Trouble(str(error)) from None
-
     def changed(self, paths: list[str]) -> list[Changed]:
         """The TOML files under the paths that are not as they were, by name; in the work tree also those that are untracked."""
         found = [*self._tracked(paths), *([] if self.new else self._untracked(paths))]
@@ -112,7 +99,7 @@ class Tree:
         if self.new is not None:
             between = [self.old.commit, self.new.commit] if self.new.commit else ["--cached", self.old.commit]
         options = ("--raw", "-z", "-M", "--no-abbrev", "--no-ext-diff", "--no-textconv")
-        fields = iter(self.git("diff", *options, *between, "--", *paths).split(b"\0"))
+        fields = iter(git_files.git(self.folder, "diff", *options, *between, "--", *paths).split(b"\0"))
         for head in fields:
             if not head:
                 continue
@@ -150,7 +137,7 @@ class Tree:
             self.passed_over.append(PassedOver(files.printable(near), because))
 
     def _listed(self, which: str, paths: list[str]) -> list[str]:
-        raw = self.git("ls-files", which, "--exclude-standard", "--full-name", "-z", "--", *paths)
+        raw = git_files.git(self.folder, "ls-files", which, "--exclude-standard", "--full-name", "-z", "--", *paths)
         return [os.fsdecode(name) for name in raw.split(b"\0") if name]
 
     def near(self, name: str) -> str:

@@ -112,6 +112,15 @@ def write_page(out: str | None, text: str) -> None:
         raise Trouble(f"cannot write {files.printable(out)}: {error.strerror or error}") from None
 
 
+def write_back(path: str, given: ReadableSetup, text: str) -> None:
+    """Put another text in place of the set-up's. Trouble where it cannot be written."""
+    bom = b"\xef\xbb\xbf" if given.data.startswith(b"\xef\xbb\xbf") else b""
+    try:
+        whole_files.replace(path, given.data, bom + text.encode())
+    except OSError as error:
+        raise Trouble(f"cannot write {given.setup.document.name}: {error.strerror or error}") from None
+
+
 def _ours(path: Path, data: bytes) -> bool:
     """Whether it holds the same, or a page of ours where another such page is to come."""
     mark = MADE_HERE.encode()

@@ -6,7 +6,7 @@ import argparse
 from fractions import Fraction
 
 from setuplint import library
-from setuplint.cli import single_setup, whole_files
+from setuplint.cli import single_setup
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.curves.bends import slope_range, turns_against
@@ -79,13 +79,9 @@ def _into_file(args: argparse.Namespace, place: list[str], hover: Fraction | Non
         raise Trouble(
             f"{document.name}: the points of {name} do not fit into the text as it is written: enter them by hand"
         )
-    bom = b"\xef\xbb\xbf" if given.data.startswith(b"\xef\xbb\xbf") else b""
     _show(asked, points, document.text, after, document.name)
     if args.write:
-        try:
-            whole_files.replace(path, given.data, bom + after.encode())
-        except OSError as error:
-            raise Trouble(f"cannot write {document.name}: {error.strerror or error}") from None
+        single_setup.write_back(path, given, after)
     _say_what_lint_says(given, after, written=bool(args.write))
     return 0
 

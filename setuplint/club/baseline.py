@@ -127,7 +127,7 @@ class Baseline:
         new: list[Finding] = []
         remarks: list[Remark] = []
         for finding in sorted(report.findings, key=lambda one: not any(one.message == e.message for e in left)):
-            may = finding.rule != UNREAD and not is_never_hidden(finding, by)
+            may = finding.rule != UNREAD and by.never_waive.isdisjoint(finding.named_by)
             entry = _match(finding, left)
             if entry is not None:
                 left.remove(entry)
@@ -178,14 +178,11 @@ def read_baseline(path: str, files: GitFiles | None = None) -> Baseline:
     except FileNotFoundError:
         raise
     except OSError as error:
-        raise BaselineError(f"{name}: {_why(error)}") from None
+        why = f"cannot be read: {error.strerror}" if error.strerror else str(error).removeprefix("it is ")
+        raise BaselineError(f"{name}: {why}") from None
     if len(data) > LARGEST:
         raise BaselineError(f"{name}: more than {LARGEST:,} bytes")
     return Baseline(path, _entries(data, name))
-
-
-def _why(error: OSError) -> str:
-    return f"cannot be read: {error.strerror}" if error.strerror else str(error).removeprefix("it is ")
 
 
 def _entries(data: bytes, name: str) -> Iterator[Entry]:
@@ -246,11 +243,6 @@ def _object(line: str, where: str) -> dict[str, Any]:
     if not isinstance(values, dict):
         raise BaselineError(f"{where}:1: not an object")
     return values
-
-
-def is_never_hidden(finding: Finding, by: Choices) -> bool:
-    """Whether setuplint.toml lets nothing hide it."""
-    return not by.never_waive.isdisjoint(finding.named_by)
 
 
 def doubtful_rules(setup: Mapping[str, Any], radios: Collection[str]) -> set[str]:

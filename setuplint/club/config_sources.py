@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Protocol
 
 from setuplint.book import club_rules
 from setuplint.book.club_rules import RuleText
@@ -17,41 +16,24 @@ from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import file_content, name_from, path_from
 
 
-class ConfigSource(Protocol):
-    """One of them."""
-
-    def configs(self, file: str, tops: Sequence[str] = ()) -> list[NearestFile]:
-        """The setuplint.toml that hold for a file, the outermost first; for `tops` see `nearest.config_files`."""
-
-    def shown(self, path: str) -> str:
-        """What people call it."""
-
-    def resolved(self, path: str) -> str:
-        """The path once links are followed, where they are."""
-
-    def content(self, path: str, root: str, most: int) -> bytes:
-        """What a file holds, or one byte more than `most`. OSError where it cannot be read, or leads out of `root`."""
-
-    def is_folder(self, path: str) -> bool: ...
-
-    def rule_texts(self, folder: str) -> list[RuleText]:
-        """The rule files in a folder, by name. OSError or book.BookError where one cannot be taken."""
-
-
 class Disk:
     """The disk."""
 
     def configs(self, file: str, tops: Sequence[str] = ()) -> list[NearestFile]:
+        """The setuplint.toml that hold for a file, the outermost first; for `tops` see `nearest.config_files`."""
         return nearest.config_files(file, tops)
 
     def shown(self, path: str) -> str:
+        """What people call it."""
         here = os.path.realpath(os.curdir)
         return path_from(here, path) if is_inside(path, here) else path
 
     def resolved(self, path: str) -> str:
+        """The path once links are followed, where they are."""
         return os.path.realpath(path)
 
     def content(self, path: str, root: str, most: int) -> bytes:
+        """What a file holds, or one byte more than `most`. OSError where it cannot be read, or leads out of `root`."""
         real = os.path.realpath(path)
         if not is_inside(real, root):
             raise OSError("it is a link that leads out of the repository")
@@ -64,6 +46,7 @@ class Disk:
         return os.path.isdir(path)
 
     def rule_texts(self, folder: str) -> list[RuleText]:
+        """The rule files in a folder, by name. OSError or book.BookError where one cannot be taken."""
         return club_rules.rule_texts(Path(self.shown(folder)))
 
 
@@ -116,6 +99,9 @@ class GitSource(NamedTuple):
 
     def _name(self, path: str) -> str:
         return name_from(self.files.root, path)
+
+
+ConfigSource = Disk | GitSource
 
 
 def is_inside(path: str, root: str) -> bool:

@@ -24,12 +24,9 @@ def toml_files_under(side: GitFiles, folders: list[str]) -> list[str]:
     return [
         name
         for name, entry in side.entries.items()
-        if is_toml_name(name) and entry.mode in REGULAR and any(_is_under(name, folder) for folder in folders)
+        if is_toml_name(name) and entry.mode in REGULAR
+        if any(folder in (".", name) or name.startswith(f"{folder}/") for folder in folders)
     ]
-
-
-def _is_under(name: str, folder: str) -> bool:
-    return folder == "." or name == folder or name.startswith(f"{folder}/")
 
 
 @lru_cache(maxsize=4)

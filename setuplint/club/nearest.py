@@ -1,4 +1,4 @@
-"""The setuplint.toml that hold for a file: all of them upwards. A few looks at the disk, and nothing is imported."""
+"""The setuplint.toml that hold for a file: all of them upwards, by a few looks at the disk."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import stat
 from collections.abc import Iterator, Sequence
 
 from setuplint.named_tuple import NamedTuple
+from setuplint.setup.file_sources import folders_above
 
 NAME = "setuplint.toml"
 MODULES = b"/modules/"  # in the path of a submodule's own repository, which lies in that of the tree around it
@@ -34,11 +35,11 @@ def given_config(path: str) -> NearestFile:
     """One that is named: nothing that it names may lead out of its work tree or, without one, out of its folder."""
     real = os.path.join(os.path.realpath(os.path.dirname(path)), os.path.basename(path))
     folder = os.path.dirname(real)
-    return NearestFile(real, _tree(list(_upwards(folder))) or folder)
+    return NearestFile(real, _tree(list(folders_above(folder))) or folder)
 
 
 def _config_files(folder: str, tops: Sequence[str]) -> Iterator[NearestFile]:
-    above = list(_upwards(folder))
+    above = list(folders_above(folder))
     tree = _tree(above)
     own = () if tree else set(_is_own(above))
     named = max((above.index(top) for top in tops if top in above), default=-1)
@@ -64,12 +65,6 @@ def _is_submodule(folder: str) -> bool:
             return MODULES in file.read(4096)
     except OSError:
         return False
-
-
-def _upwards(folder: str) -> Iterator[str]:
-    yield folder
-    while (above := os.path.dirname(folder)) != folder:
-        yield (folder := above)
 
 
 def _is_own(above: list[str]) -> Iterator[str]:

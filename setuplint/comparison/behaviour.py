@@ -7,8 +7,9 @@ from fractions import Fraction
 from functools import partial
 from itertools import islice
 
+from setuplint.book.asking import plain
 from setuplint.budget import OutOfBudget, Spent
-from setuplint.comparison.changes import CraftChange, NotCompared, OutputAt, SideValue, finding_value
+from setuplint.comparison.changes import CraftChange, NotCompared, OutputAt, SideValue
 from setuplint.comparison.furthest import Spot, furthest_spots, hangs_on, hover_spot, told_stretches
 from setuplint.comparison.joined import Joined, Side
 from setuplint.comparison.matching import Matching
@@ -39,9 +40,6 @@ MOST_GROUPS = 12  # ways in which one channel differs that are told one by one
 MOST_PLACES = 3  # of the sticks that are tried for the case that shows a difference best
 HOVER = {"motor": "hover_throttle", "collective": "hover_collective"}  # keys of the craft
 INTENTS = ("hold", "stop", "rescue")
-
-
-Asking = Callable[[list[Alternative]], Question]
 
 
 class Behaviour:
@@ -111,8 +109,8 @@ class Behaviour:
             self.open.append(NotCompared(f"channel {new}", "sums of several sticks that could not be told apart"))
         found = []
         try:
-            for change in self.groups(differ, pair, new):
-                found.append(replace(change, subject=new, drives=drives))
+            for change in self.groups(differ, new):
+                found.append(replace(change, drives=drives))
         except OutOfBudget as end:
             self.open.append(NotCompared(f"channel {new}", str(end)))
         return found
@@ -139,36 +137,26 @@ class Behaviour:
             self.unknown_in[formula] = tuple(a.because for a in atoms if isinstance(a, f.Unknown))
         return self.unknown_in[formula]
 
-    def groups(self, differ: ChannelComparison, pair: ChannelPair, subject: str) -> Iterator[CraftChange]:
+    def groups(self, differ: ChannelComparison, subject: str) -> Iterator[CraftChange]:
         """One change for each pair of deciders between which the output differs in some state."""
         left = self.by_deciders(differ)
-        cone = self.decider.cone([f.OutputCompare(c.name, "<", Fraction(0)) for c in (pair.old, pair.new)])
+        cone = self.decider.cone([f.OutputCompare(c.name, "<", Fraction(0)) for c in differ.pair])
 
         def check(case: Case) -> bool:
-            before, now = (case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
+            before, now = differ.pair.outputs(case)
             return before is not None and now is not None and before != now
 
-        def asking(some: list[Alternative]) -> Question:
-            memo: dict[int, tuple[Frame, int]] = {}
-
-            def question(frame: Frame) -> int:
-                if id(frame) not in memo:
-                    memo[id(frame)] = frame, frame.either(differ.literal(frame, each) for each in some)
-                return memo[id(frame)][1]
-
-            return question
-
         everything = [each for some in left.values() for each in some]
-        if not everything or self.ask(asking(everything), cone, check, f"channel {subject}") is None:
+        if not everything or self.ask(differ.question(everything), cone, check, f"channel {subject}") is None:
             return
         told = 0
         for (was, now, _), some in left.items():
-            question = asking(some)
+            question = differ.question(some)
             case = self.ask(question, cone, check, f"channel {subject}")
             if case is None:
                 continue
             spots = furthest_spots(differ, some)
-            rise, fall = (self.reached(each, pair, asking, cone, check) for each in spots)
+            rise, fall = (self.reached(each, differ, cone, check) for each in spots)
             found_cases = [each for each in (rise, fall) if each is not None]
             case = max(found_cases, key=lambda each: abs(each[0].now - each[0].before))[1] if found_cases else case
             told += 1
@@ -178,16 +166,15 @@ class Behaviour:
             found = self.teller.region_set(
                 question, cone, case, check, partial(differ.goes, some), partial(differ.there, some)
             )
-            before, after = (case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
             yield replace(
-                self.change("output", subject, before, after, found),
+                self.change("output", subject, *differ.pair.outputs(case), found),
                 was_by=was,
                 by=now,
                 sticks=told_stretches(differ, some) if all(each.stretches for each in some) else None,
                 hangs_on=hangs_on(differ, some),
                 rise=rise[0] if rise else None,
                 fall=fall[0] if fall else None,
-                hover=self.at_hover(differ, some, asking, cone),
+                hover=self.at_hover(differ, some, cone),
             )
 
     def by_deciders(self, differ: ChannelComparison) -> dict[tuple[str, str, object], list[Alternative]]:
@@ -215,30 +202,27 @@ class Behaviour:
     def reached(
         self,
         spots: list[Spot],
-        pair: ChannelPair,
-        asking: Asking,
+        differ: ChannelComparison,
         cone: Cone,
         check: Callable[[Case], bool] | None = None,
     ) -> tuple[OutputAt, Case] | None:
         """The first of the spots that the craft can be brought to, as the case shows it."""
         for spot in spots[:MOST_PLACES]:
             self.work.add(QUESTION)
-            answer = self.decider.ask(asking([replace(spot.alternative, at=(spot.sticks,))]), cone, check)
+            answer = self.decider.ask(differ.question([replace(spot.alternative, at=(spot.sticks,))]), cone, check)
             if answer.found and answer.case is not None:
-                before, now = (answer.case.evaluation.outputs[c.name] for c in (pair.old, pair.new))
+                before, now = differ.pair.outputs(answer.case)
                 if before is not None and now is not None:
                     return OutputAt(spot.sticks, before, now), answer.case
         return None
 
-    def at_hover(
-        self, differ: ChannelComparison, some: list[Alternative], asking: Asking, cone: Cone
-    ) -> OutputAt | None:
+    def at_hover(self, differ: ChannelComparison, some: list[Alternative], cone: Cone) -> OutputAt | None:
         """What a motor or the collective puts out where the stick is in the hover, by the number that was measured."""
         crafts = (side.setup.craft for side in (self.joined.old, self.joined.new))
         key = HOVER.get(differ.pair.new.drives)
         hover = next((value for craft in crafts if key and (value := getattr(craft, key)) is not None), None)
         spot = hover_spot(differ, some, hover)
-        found = None if spot is None else self.reached([spot], differ.pair, asking, cone)
+        found = None if spot is None else self.reached([spot], differ, cone)
         return found[0] if found else None
 
     def decides(self, ways: list[OutputSource], side: int) -> str:
@@ -369,8 +353,8 @@ class Behaviour:
             now,
             where=found.parts,
             whole=found.whole,
-            witness={name: finding_value(value) for name, value in case.matters.items()},
-            steps=tuple({name: finding_value(value) for name, value in step.items()} for step in case.steps),
+            witness={name: plain(value) for name, value in case.matters.items()},
+            steps=tuple({name: plain(value) for name, value in step.items()} for step in case.steps),
             at=case.timing.at if case.timing is not None else (),
             assumed=case.assumed,
         )

@@ -130,9 +130,3 @@ def gravest_first(changes: Iterable[CraftChange]) -> tuple[CraftChange, ...]:
         return KINDS.index(change.kind)
 
     return tuple(sorted(changes, key=rank))
-
-
-def finding_value(value: str | Fraction) -> Value:
-    if isinstance(value, Fraction):
-        return int(value) if value.denominator == 1 else float(value)
-    return value

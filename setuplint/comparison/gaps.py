@@ -73,12 +73,8 @@ def _new_name(mistake: Finding, matching: Matching) -> str:
     return ""
 
 
-def _gravest(gaps: Iterable[NotJudged]) -> str:
-    return min((gap.signal for gap in gaps), key=SIGNALS.index)
-
-
 def _with_gaps(mistake: Finding, gaps: list[NotJudged]) -> Finding:
-    signal = min(mistake.signal, _gravest(gaps), key=SIGNALS.index)
+    signal = min(mistake.signal, *(gap.signal for gap in gaps), key=SIGNALS.index)
     message = f"{mistake.message}; what rests on it was judged before, and is not any more: {_listed(gaps)}"
     return replace(mistake, signal=signal, message=message)
 

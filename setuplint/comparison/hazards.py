@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from operator import attrgetter
 
 from setuplint.comparison.changes import ChangedHazard
 from setuplint.comparison.gaps import folded_gaps, nothing_judged
@@ -28,7 +29,7 @@ def hazard_change(before: Report, after: Report, matching: Matching, new: Setup)
     words of the message that say. What was judged and is not any more is gained: silence about it is no safety."""
     gained, lost = list(_all_findings(after)), list(_all_findings(before))
     total, both = len(gained), list[tuple[Finding, Finding]]()
-    for text_of in (_subject, _message):
+    for text_of in (attrgetter("subject"), attrgetter("message")):
         twins = dict(_twins(lost, gained, text_of, matching))
         both += [(lost[old], gained[new]) for old, new in twins.items()]
         there = set(twins.values())
@@ -93,14 +94,6 @@ def _is_new_part(name: str, shared: Mapping[str, set[str]], new: Setup) -> bool:
     """Whether it names a part that the old setup does not have: nothing was judged of that."""
     kinds = [kind for kind in KINDS if name in getattr(new, kind)]
     return bool(kinds) and not any(name in shared[kind] for kind in kinds)
-
-
-def _subject(finding: Finding) -> str:
-    return finding.subject
-
-
-def _message(finding: Finding) -> str:
-    return finding.message
 
 
 def _sorted_words(text: str) -> str:

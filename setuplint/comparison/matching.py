@@ -10,7 +10,7 @@ from typing import TypeVar
 from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass, field
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Line, Sensor, Setup, Switch
+from setuplint.setup.model import BySwitch, Setup, Switch, Term
 
 T = TypeVar("T")
 Use = tuple[object, ...]
@@ -95,7 +95,7 @@ def name_matching(old: Setup, new: Setup) -> Matching:
     under another name. The other parts are matched by `renames.full_matching`, on top of this. OutOfBudget where too many
     controls go by other names."""
     sensors = _by_name(old.sensors, new.sensors, lambda a, b: a.reads == b.reads)
-    sensors |= _matched_controls(old, new, old.sensors, new.sensors, sensors, _same_sensor)
+    sensors |= _matched_controls(old, new, old.sensors, new.sensors, sensors, lambda a, b: a.reads == b.reads)
     switches = _by_name(old.switches, new.switches, lambda a, b: True)
     switches |= _matched_controls(old, new, old.switches, new.switches, switches, _same_switch)
     places = {name: matched_positions(old.switches[name], new.switches[other]) for name, other in switches.items()}
@@ -129,10 +129,6 @@ def matched_positions(old: Switch, new: Switch) -> dict[str, str]:
 
 def _same_switch(old: Switch, new: Switch) -> bool:
     return old.kind == new.kind and len(old.positions) == len(new.positions)
-
-
-def _same_sensor(old: Sensor, new: Sensor) -> bool:
-    return old.reads == new.reads
 
 
 def _by_name(old: Mapping[str, T], new: Mapping[str, T], same: Callable[[T, T], bool]) -> dict[str, str]:
@@ -245,31 +241,24 @@ def _uses(setup: Setup, control: str) -> Iterator[Use]:
             case f.Lost(name) if name == control:
                 return ITSELF, "lost"
             case f.Holds(name):
-                if name not in seen:
-                    condition = setup.conditions[name]
-                    seen[name] = None
-                    inner = (told(condition.when), told(condition.until))
-                    if inner != (None, None):
-                        seen[name] = _digest((*inner, condition.toggles))
                 return seen[name]
         return None
 
-    for condition in setup.conditions:  # in dependency order: a chain does not go as deep
-        leaf(f.Holds(condition))
+    for name, condition in setup.conditions.items():  # in dependency order
+        inner = (told(condition.when), told(condition.until))
+        seen[name] = _digest((*inner, condition.toggles)) if inner != (None, None) else None
     for index, mode in enumerate(setup.modes.values()):
         yield "mode", index, told(mode.when)
     for override in setup.overrides.values():
         about = setup.channels.get(override.channel)
-        what = (about.drives, about.number) if about else None
-        yield "override", what, str(override.numbers), told(override.when)
+        yield "override", about and (about.drives, about.number), str(override.numbers), told(override.when)
     for alarm in setup.alarms.values():
         yield "alarm", alarm.voice, told(alarm.when)
     for name in ("hold", "stop", "rescue"):
         yield "intent", name, told(getattr(setup.intent, name))
     yield "start", told(setup.start)
     for channel in setup.channels.values():
-        for line in (channel.own, *channel.lines.values()):
-            yield from (("channel", channel.drives, channel.number, read) for read in _line_uses(line, control))
+        yield from (("channel", channel.drives, channel.number, read) for read in _line_uses(channel.terms, control))
 
 
 def _digest(use: Use) -> str:
@@ -277,8 +266,8 @@ def _digest(use: Use) -> str:
     return sha256(repr(use).encode()).hexdigest()
 
 
-def _line_uses(line: Line, control: str) -> Iterator[str]:
-    for term in line.terms or ():
+def _line_uses(terms: Iterable[Term], control: str) -> Iterator[str]:
+    for term in terms:
         if term.source == control:
             yield "source"
         for by in (term.rate, term.expo):

@@ -14,10 +14,12 @@ from itertools import islice, pairwise, product
 
 from setuplint.budget import OutOfBudget
 from setuplint.comparison.joined import Joined
+from setuplint.comparison.regions import Question
 from setuplint.comparison.samples import kinks, places, turns, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.dataclass import dataclass
+from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, TRUE, Frame
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Channel, Line, Override, Setup
@@ -72,6 +74,10 @@ class ChannelPair(NamedTuple):
 
     old: Channel
     new: Channel
+
+    def outputs(self, case: Case) -> tuple[Fraction | None, Fraction | None]:
+        outputs = case.evaluation.outputs
+        return outputs[self.old.name], outputs[self.new.name]
 
 
 def written_alike(joined: Joined, pair: ChannelPair) -> bool:
@@ -149,6 +155,17 @@ class ChannelComparison:
         """That the channel goes these two ways, with the sticks at one of the places."""
         ways = self.ways(frame, alternative)
         return FALSE if ways == FALSE else frame.both((ways, _at_places(frame, alternative.at)))
+
+    def question(self, some: Sequence[Alternative]) -> Question:
+        """Whether it goes any of these pairs of ways with the sticks there; of each frame it is asked once."""
+        memo: dict[int, tuple[Frame, int]] = {}
+
+        def question(frame: Frame) -> int:
+            if id(frame) not in memo:
+                memo[id(frame)] = frame, frame.either(self.literal(frame, each) for each in some)
+            return memo[id(frame)][1]
+
+        return question
 
     def goes(self, some: Sequence[Alternative], frame: Frame) -> int:
         """That the channel goes any of these pairs of ways, the sticks anywhere."""

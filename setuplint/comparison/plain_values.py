@@ -16,6 +16,8 @@ from setuplint.setup.model import Bound, Channel, Setup
 Facts = dict[tuple[str, str], SideValue]  # (subject, what) to its value
 LEFT_OUT = frozenset(("name", "pulse_centre", "pulse_per_percent"))
 
+Fact = tuple[tuple[str, str], SideValue]
+
 
 def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | NotCompared]:
     """In the order of the tables of the format; first what only one of the two has. What cannot be read in one of them is not
@@ -35,7 +37,7 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | 
             key = ("", f"claim never {subject}: patience, s")
             old[key], new[key] = claim.patience, patience[subject]
     motors = {("craft", key) for key in ("motor-off", "rotor-free", "hover-throttle", "governed-above")}
-    motors |= {(f"channel {c.name}", "failsafe") for c in joined.new.setup.channels.values() if c.drives == "motor"}
+    motors |= {(f"channel {c.name}", "failsafe") for c in joined.new.setup.driving("motor")}
     shared = matching.new_names()
     for subject, what in dict.fromkeys([*old, *new]):
         before, now = old.get((subject, what)), new.get((subject, what))
@@ -95,7 +97,7 @@ def _lone_parts(old: Setup, new: Setup, matching: Matching) -> Iterator[CraftCha
                     yield CraftChange("written", f"{noun(kind)} {name}", *values)
 
 
-def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], SideValue]]:
+def _facts(side: Side, matching: Matching) -> Iterator[Fact]:
     """Everything, each part under the name that it has in the new setup."""
     setup = side.setup
 
@@ -103,54 +105,33 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         known: Mapping[str, str] = getattr(matching, kind)
         return known.get(own, own)
 
-    for table in ("craft", "battery", "swash"):
-        part = getattr(setup, table)
-        for field in field_names(part) if part is not None else ():
-            if field not in LEFT_OUT:
-                yield (table, field.replace("_", "-")), _side_value(getattr(part, field))
-    for pack, battery in setup.packs.items():
-        for field in field_names(battery):
-            yield (f"pack {pack}", field.replace("_", "-")), _side_value(getattr(battery, field))
-    for field in field_names(setup.supply) if setup.supply is not None else ():
-        yield ("receiver-supply", field), _side_value(getattr(setup.supply, field))
-    yield ("craft", "pulse centre"), setup.craft.pulse_centre
-    yield ("craft", "pulse a percent"), setup.craft.pulse_per_percent
-    yield ("field", "elevation-m"), setup.elevation_m
-    for stick in setup.sticks.values():
-        yield (f"stick {name('sticks', stick.name)}", "trim"), stick.trim
-        yield (f"stick {name('sticks', stick.name)}", "place"), stick.place
-        yield (f"stick {name('sticks', stick.name)}", "rest, %"), stick.rest
+    def each(kind: str, *keys: str) -> Iterator[Fact]:
+        for own, part in getattr(setup, kind).items():
+            yield from _keys(f"{noun(kind)} {name(kind, own)}", part, *keys)
+
+    yield from _of_tables(setup)
+    yield from each("sticks", "trim", "place", "rest, %")
     for switch in setup.switches.values():
         subject = f"switch {name('switches', switch.name)}"
         words = matching.positions.get(switch.name, {})
         yield (subject, "kind"), switch.kind
         yield (subject, "positions"), ", ".join(words.get(p, p) for p in switch.positions)
         yield (subject, "place"), switch.place
-    for sensor in setup.sensors.values():
-        yield (f"sensor {name('sensors', sensor.name)}", "shown"), _side_value(sensor.shown)
-        yield (f"sensor {name('sensors', sensor.name)}", "cells"), _side_value(sensor.cells)
-    for mode in setup.modes.values():
-        for what in ("idle_up", "aerobatic", "voice"):
-            yield (f"mode {name('modes', mode.name)}", what.replace("_", "-")), _side_value(getattr(mode, what))
+    yield from each("sensors", "shown", "cells")
+    yield from each("modes", "idle-up", "aerobatic", "voice")
     yield from _delays(side, matching)
     waits = _waits(setup)
     for channel in setup.channels.values():
         subject = f"channel {name('channels', channel.name)}"
-        yield (subject, "number"), _side_value(channel.number)
-        yield (subject, "drives"), channel.drives
+        yield from _keys(subject, channel, "number", "drives")
         yield from _ramps(subject, channel, {m: name("modes", m) for m in setup.modes})
         if setup.failsafe is not None:
             yield (subject, "failsafe"), setup.failsafe.get(channel.name)
     for alarm in setup.alarms.values():
         subject = f"alarm {name('alarms', alarm.name)}"
         yield (subject, "sounds after, s"), _alarm_delay(waits, alarm.when)
-        yield from ((((subject, what), _side_value(getattr(alarm, what)))) for what in ("voice", "tone", "vibrate"))
-        yield (subject, "repeat, s"), alarm.repeat
-    for timer in setup.timers.values():
-        subject = f"timer {name('timers', timer.name)}"
-        yield from (
-            (((subject, what), _side_value(getattr(timer, what)))) for what in ("seconds", "voice", "tone", "vibrate")
-        )
+        yield from _keys(subject, alarm, "voice", "tone", "vibrate", "repeat, s")
+    yield from each("timers", "seconds", "voice", "tone", "vibrate")
     yield ("start", "only warns"), "yes" if setup.start_warns is not None else None
     yield ("trainer", "sticks"), ", ".join(setup.trainer.sticks) if setup.trainer is not None else None
     for which in ("level", "lift"):
@@ -160,7 +141,25 @@ def _facts(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], Si
         yield ("", f"waiver of {waiver.rule}"), f"{', '.join(waiver.on or ('everything',))}: {waiver.reason}{until}"
 
 
-def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], SideValue]]:
+def _of_tables(setup: Setup) -> Iterator[Fact]:
+    """The numbers of the craft, and of what feeds it."""
+    tables = [("craft", setup.craft), ("battery", setup.battery), ("swash", setup.swash)]
+    packs = [(f"pack {name}", battery) for name, battery in setup.packs.items()]
+    for table, part in (*tables, *packs, ("receiver-supply", setup.supply)):
+        fields = field_names(part) if part is not None else ()
+        yield from _keys(table, part, *(field.replace("_", "-") for field in fields if field not in LEFT_OUT))
+    yield ("craft", "pulse centre"), setup.craft.pulse_centre
+    yield ("craft", "pulse a percent"), setup.craft.pulse_per_percent
+    yield ("field", "elevation-m"), setup.elevation_m
+
+
+def _keys(subject: str, part: object, *keys: str) -> Iterator[Fact]:
+    """What a part has under keys, some with a unit behind them."""
+    for key in keys:
+        yield (subject, key), _side_value(getattr(part, key.partition(",")[0].replace("-", "_")))
+
+
+def _delays(side: Side, matching: Matching) -> Iterator[Fact]:
     """The delays of conditions that a channel or a mode stands on; those of alarms are told with the alarm."""
     setup = side.setup
     cones = Cones(setup)
@@ -174,7 +173,7 @@ def _delays(side: Side, matching: Matching) -> Iterator[tuple[tuple[str, str], S
             yield (subject, "stays, s"), condition.stays or None
 
 
-def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator[tuple[tuple[str, str], SideValue]]:
+def _ramps(subject: str, channel: Channel, modes: Mapping[str, str]) -> Iterator[Fact]:
     for what in ("ramp_up", "ramp_down"):
         for mode, line in channel.lines.items() if channel.lines else [("", channel.own)]:
             where = f" in {modes[mode]}" if mode else ""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from setuplint.book.asking import plain
 from setuplint.budget import OutOfBudget, Spent
 from setuplint.comparison import plain_values
-from setuplint.comparison.changes import finding_value
 from setuplint.comparison.joined import Joined, joined_setups
 from setuplint.comparison.outputs import (
     Alternative,
@@ -83,4 +83,4 @@ def _may_change(differ: ChannelComparison, frame: Frame, each: Alternative) -> i
 
 def _state_text(case: Case) -> str:
     """The state in words."""
-    return ", ".join(f"{name} {finding_value(value)}" for name, value in case.matters.items()) or "everywhere"
+    return ", ".join(f"{name} {plain(value)}" for name, value in case.matters.items()) or "everywhere"

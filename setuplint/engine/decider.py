@@ -9,6 +9,7 @@ from setuplint.budget import MANY, PART, OutOfBudget
 from setuplint.dataclass import replace
 from setuplint.engine import delays, moments, movements, pairs, ranges
 from setuplint.engine.answers import Answer, Delay, Range
+from setuplint.engine.moment_runs import InTime
 from setuplint.engine.search import Asked, Movement, Search
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone
@@ -67,12 +68,13 @@ class Decider(Search):
         these holds, and did not when all was settled last (before power-up nothing did), are passed over. `at_start`: only
         from power-up until the first movement.
         """
-        asked = moments.InTime(self.formula(formula), patience, aloft, trim, passing, at_start)
+        asked = InTime(self.formula(formula), patience, aloft, trim, passing, at_start)
         formulas = [asked.formula, *passing, *([HOLD] if aloft else [])]
-        self.note(formulas)
-        if asked not in self._answers:
-            self._answers[asked] = self.recalled(asked, formulas, lambda: moments.answer(self, asked))
-        return self._answers[asked]
+        cone = self.note(formulas)
+        found = self._answers.get(asked)
+        if found is None:
+            found = self._answers[asked] = self.recalled(asked, cone, lambda: moments.answer(self, asked))
+        return found
 
     def find_pairs(
         self, formulas: Sequence[f.Formula], places: Iterable[pairs.Pair]

@@ -12,6 +12,7 @@ from typing import Any
 
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.contents import Cell, Contents
+from setuplint.source.kept_tables import TablesOfMany
 
 MOST_CELLS = 1_000  # of a file of which anything is kept
 MOST_KEPT = (
@@ -27,9 +28,10 @@ class Answered(NamedTuple):
 
 
 class Kept:
-    """Numbers of contents, and answers by them."""
+    """Numbers of contents, answers by them, and the tables that texts were read into."""
 
     def __init__(self) -> None:
+        self.tables = TablesOfMany()
         self.forget()
 
     def forget(self) -> None:

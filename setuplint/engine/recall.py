@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import FOUND, NOT_DECIDED, Answer, Case, Delay
@@ -26,24 +26,21 @@ class Recall:
     known: Known | None  # answers to the same questions of the same text
     start_cells: frozenset[Cell]  # what the check at power-up rests on
 
-    def note(self, formulas: Sequence[f.Formula], *nodes: Node) -> Cone:
+    def note(self, formulas: Iterable[f.Formula], *nodes: Node) -> Cone:
         """The cone of formulas and parts: an answer about them rests on it, and on what is admitted at power-up."""
-        cones, bits = self.reach.cones, 0
-        for formula in formulas:
-            bits |= cones.bits_of(formula)
+        cone = self.reach.cones.of(formulas)
         for node in nodes:
-            bits |= cones.part(node)
-        cone = Cone(cones, bits)
+            cone.bits |= self.reach.cones.part(node)
         if self.noted is not None:
-            self.reads.cells.update(self.start_cells, *map(cones.besides, formulas))
+            self.reads.cells |= self.start_cells | cone.besides
             self.reads.cone(cone)
         return cone
 
-    def recalled(self, question: object, formulas: Sequence[f.Formula], ask: Callable[[], Answer]) -> Answer:
-        """The answer to a question about formulas. Of one that is known the case is asked for when it is looked at."""
+    def recalled(self, question: object, cone: Cone, ask: Callable[[], Answer]) -> Answer:
+        """The answer to a question about formulas of a cone. Of one that is known the case is asked for when it is looked at."""
         if self.known is None:
             return ask()
-        key, found = self.known.answered(question, self.cells(formulas))
+        key, found = self.known.answered(question, self.cells(cone))
         spent = self.reach.sat.file
         if found is None:
             before = spent.work
@@ -60,14 +57,14 @@ class Recall:
                 raise OutOfBudget("; ".join(answer.because))
             return answer.case
 
-        return Answer(verdict, shown if verdict == FOUND else None, because, self.reads)
+        return Answer(verdict, shown, because, self.reads) if verdict == FOUND else Answer(verdict, because=because)
 
     def recalled_delay(self, question: object, formulas: Sequence[f.Formula], ask: Callable[[], Delay]) -> Delay:
         """How long something takes; known only where no run shows it. OutOfBudget."""
-        self.note(formulas)
+        cone = self.note(formulas)
         if self.known is None:
             return ask()
-        key, found = self.known.answered(question, self.cells(formulas))
+        key, found = self.known.answered(question, self.cells(cone))
         spent = self.reach.sat.file
         if found is not None:
             spent.saved += found.work
@@ -79,9 +76,7 @@ class Recall:
             self.known.keep(key, delay, spent.work - before)
         return delay
 
-    def cells(self, formulas: Sequence[f.Formula]) -> frozenset[Cell]:
-        """All of the file that an answer about formulas rests on; on what is admitted at power-up too."""
-        cones = self.reach.cones
-        found = cones.cells(cones.of(formulas).bits)
-        besides = [beside for formula in formulas if (beside := cones.besides(formula))]
-        return found.union(self.start_cells, *besides) if besides or self.start_cells else found
+    def cells(self, cone: Cone) -> frozenset[Cell]:
+        """All of the file that an answer about a cone rests on; on what is admitted at power-up too."""
+        found = self.reach.cones.cells(cone.bits)
+        return found.union(self.start_cells, cone.besides) if self.start_cells or cone.besides else found

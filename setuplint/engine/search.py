@@ -133,10 +133,11 @@ class Search(Recall):
         """
         asked = self.formula(formula)
         key = (asked, at_power_up, trim)
-        self.note([asked])
-        if key not in self._answers:
-            self._answers[key] = self.recalled(key, [asked], lambda: self._find(asked, at_power_up, trim))
-        return self._answers[key]
+        cone = self.note([asked])
+        found = self._answers.get(key)
+        if found is None:
+            found = self._answers[key] = self.recalled(key, cone, lambda: self._find(asked, cone, at_power_up, trim))
+        return found
 
     # -- other questions
 
@@ -149,7 +150,7 @@ class Search(Recall):
 
     def cone(self, formulas: Iterable[f.Formula]) -> Cone:
         """What formulas rest on."""
-        return self.note(list(formulas))
+        return self.note(formulas)
 
     def thresholds(self, channel: str, stick: str) -> list[Fraction]:
         """Where the formulas that could change the channel with the stick compare it."""
@@ -169,8 +170,8 @@ class Search(Recall):
         first, second = self.formula(before), self.formula(after)
         options = list(movements) if movements is not None else self.movements([first, second])
         key = ("movement", first, second, tuple(options), at_power_up)
-        self.note([first, second])
-        return self.recalled(key, [first, second], lambda: self._find_movement(first, second, options, at_power_up))
+        cone = self.note([first, second])
+        return self.recalled(key, cone, lambda: self._find_movement(first, second, options, at_power_up))
 
     def _find_movement(
         self, first: f.Formula, second: f.Formula, options: Sequence[Movement], at_power_up: bool
@@ -281,8 +282,7 @@ class Search(Recall):
         """Sticks put at a value, for `Frame.shadow` and `Frame.moved`."""
         return {name: Fixed(self.reach.sat, value, value) for name, value in values.items()}
 
-    def _find(self, asked: f.Formula, at_power_up: bool, trim: bool) -> Answer:
-        cone = self.reach.cones.of([asked])  # `find` noted it
+    def _find(self, asked: f.Formula, cone: Cone, at_power_up: bool, trim: bool) -> Answer:
         cone = cone | {("trim", "")} if trim else cone
 
         def question(frame: Frame) -> int:

@@ -14,6 +14,7 @@ from setuplint.formats.control_words import ControlWords, and_joined
 from setuplint.formats.numbers import Number, decimal, motor_output, of_hundred, percent
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.named_tuple import NamedTuple
+from setuplint.setup.problems import capitalised
 
 Moves = Mapping[str, Value]
 LONG_ENOUGH = Fraction(10)  # seconds: most ramps are over
@@ -39,7 +40,7 @@ def case_sentence(finding: Finding, values: Mapping[str, object]) -> str:
         return ""
     controls = ControlWords(values)
     given = ", ".join(_output_words(finding, values))
-    movement = final_movement(finding, controls)
+    movement = ", ".join(_hand_moves(last_movement(finding), controls))
     if finding.steps:
         count = len(finding.steps) + bool(movement)
         text = "after this step" if count == 1 else f"after these {count} steps from power-up"
@@ -50,16 +51,20 @@ def case_sentence(finding: Finding, values: Mapping[str, object]) -> str:
         text += f": {given}" if given else ""
     text += "."
     if finding.then and not movement:
-        text += f" {plain(finding.then[0].upper() + finding.then[1:])}".rstrip(".") + "."
+        text += f" {plain(capitalised(finding.then))}".rstrip(".") + "."
     if finding.assumed:
         text += f" Taking it that {'; '.join(map(plain, finding.assumed))}."
     return text
 
 
-def final_movement(finding: Finding, controls: ControlWords) -> str:
-    """The movement that a finding about one ends with; its outputs are those after it."""
+def last_movement(finding: Finding) -> list[Moves]:
+    """The movement that a finding about one ends with, alone in a list; its outputs are those after it."""
     match = MOVEMENT.fullmatch(finding.then)
-    return controls.move(match.group(1), match.group(2)) if match else ""
+    return [{match[1]: match[2]}] if match else []
+
+
+def _hand_moves(steps: list[Moves], controls: ControlWords) -> list[str]:
+    return [controls.move(*item) for step in steps for item in step.items()]
 
 
 def standing_words(witness: Moves, controls: ControlWords) -> str:
@@ -124,10 +129,8 @@ def trace_command(finding: Finding, file: str) -> str:
     middle = timing.since + lasts / 2
     ends = [*timing.at[1:], Fraction(round(middle * 100), 100)]
     parts = []
-    movement = MOVEMENT.fullmatch(finding.then)
-    steps, starts = [*finding.steps], [*timing.at]
-    if movement:
-        steps.append({movement.group(1): movement.group(2)})
+    steps, starts = [*finding.steps, *last_movement(finding)], [*timing.at]
+    if len(steps) > len(starts):
         starts.append(ends[-1])
         ends.append(ends[-1] + LONG_ENOUGH / 2)
     for step, start, end in zip(steps, starts, ends, strict=True):
@@ -161,9 +164,7 @@ def case_steps(
     done = step_words(finding.steps, controls, finding.timing.at if finding.timing is not None else ())
     if finding.timing is not None:
         done[-1] += moment_words(finding.timing)
-    movement = final_movement(finding, controls)
-    if movement:
-        done.append(movement)
+    done += _hand_moves(last_movement(finding), controls)
     return [
         CaseStep(
             words, tuple(_short_output(name, given[name], name in finding.motors) for name in names if name in given)

@@ -97,12 +97,9 @@ class ChangeWords:
     def states(self, change: CraftChange) -> str:
         if change.kind == "written" or self.comparison.controls is None:
             return ""
-        regions = [self.region_words(region, change, self.comparison.controls) for region in change.where]
+        regions = [", ".join(self._conditions(each, change, self.comparison.controls)) for each in change.where]
         text = "; or ".join(dict.fromkeys(words or "in every state" for words in regions))
         return text if change.whole or not text else f"{text}; and in other states"
-
-    def region_words(self, region: Region, change: CraftChange, setup: Setup) -> str:
-        return ", ".join(self._conditions(region, change, setup))
 
     def _conditions(self, region: Region, change: CraftChange, setup: Setup) -> Iterator[str]:
         for switch, places in region.positions.items():

@@ -13,6 +13,7 @@ from setuplint.formats.document import Block, Bullets, DetailedItem, Fold, Headi
 from setuplint.formats.finding_text import finding_item
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import plain
+from setuplint.setup.problems import capitalised
 
 MISSING = re.compile(r" names (“.*”), which nothing declares$")
 MOST = 40  # changes of one set-up in a brief document
@@ -129,7 +130,7 @@ def _not_compared(comparison: Comparison) -> Iterator[Sentence]:
 
 
 def _sentence(words: str) -> Sentence:
-    return Sentence(f"{words[0].upper()}{words[1:]}.", words)
+    return Sentence(f"{capitalised(words)}.", words)
 
 
 def headline(comparison: Comparison) -> str:

@@ -7,11 +7,10 @@ from collections.abc import Mapping, Sequence
 from setuplint.findings import Value
 from setuplint.formats.numbers import Number, decimal, exact, signed
 from setuplint.formats.terminal import FIXED_SPACE, plain
-from setuplint.setup.declarations import DEFAULT_POSITIONS
+from setuplint.setup.declarations import DEFAULT_POSITIONS, STICKS
 from setuplint.setup.model import pupil_name
 from setuplint.setup.names import UNITS
 
-STICKS = ("throttle", "aileron", "elevator", "rudder")
 VERBS = {"pulled": "pull", "pressed": "press", "pushed": "push", "held": "hold"}
 
 

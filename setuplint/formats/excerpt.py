@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator
 from setuplint.findings import Finding, Place, Report, Where
 from setuplint.formats.terminal import TAB, Look, char_width, plain, printable_char, width, wrap
 from setuplint.named_tuple import NamedTuple
-from setuplint.source import Document, Path
+from setuplint.setup.problems import value_at
+from setuplint.source import Document
 
 MOST_PLACES = 8
 BODY = 5  # lines under a heading
@@ -88,14 +89,14 @@ def _heading_line(document: Document, place: Place) -> int:
         span = document.value_span(path)
         if span is None or document.text[span.start : span.start + 1] != "[":
             continue
-        if isinstance(_value_at(document.values, path), dict):
+        if isinstance(value_at(document.values, path), dict):
             return document.position(span.start)[0]
     return 0
 
 
 def _body_lines(document: Document, place: Place) -> Iterator[int]:
     """The first lines under a heading that a place points at: they say what the part is."""
-    if place.span is not None or not isinstance(_value_at(document.values, place.path), dict):
+    if place.span is not None or not isinstance(value_at(document.values, place.path), dict):
         return
     span = document.span(place.path)
     line = document.position(span.start)[0]
@@ -106,17 +107,6 @@ def _body_lines(document: Document, place: Place) -> Iterator[int]:
         if not text or text.startswith(("[", "#")):
             return
         yield number
-
-
-def _value_at(values: object, path: Path) -> object:
-    for step in path:
-        if isinstance(values, dict):
-            values = values.get(step)
-        elif isinstance(values, list) and isinstance(step, int) and step < len(values):
-            values = values[step]
-        else:
-            return None
-    return values
 
 
 class Window:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from setuplint.engine.answers import Timing
 from setuplint.findings import SIGNALS, Finding, Place, Report, Value
-from setuplint.formats.numbers import json_number
+from setuplint.formats.numbers import json_number, json_value
 from setuplint.formats.summary import CAUTION, Summary
 from setuplint.setup.model import Waiver
 
@@ -60,7 +60,7 @@ def _region_values(report: Report, place: Place) -> dict[str, str | int]:
 
 
 def _move_values(moves: Mapping[str, Value]) -> dict[str, str | int | float]:
-    return {name: value if isinstance(value, str) else json_number(value) for name, value in moves.items()}
+    return {name: json_value(value) for name, value in moves.items()}
 
 
 def summary_values(summary: Summary) -> dict[str, object]:

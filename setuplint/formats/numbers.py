@@ -48,6 +48,11 @@ def json_number(value: Number) -> int | float:
     return int(number) if number.denominator == 1 else float(number)
 
 
+def json_value(value: Number | str) -> str | int | float:
+    """What a control is given: a number, or a word as it is."""
+    return value if isinstance(value, str) else json_number(value)
+
+
 def pulse(values: Mapping[str, object], output: Number) -> Fraction:
     """The pulse of an output in microseconds, by the file's [craft] pulse if it has one (MEANING.md 5)."""
     craft = values.get("craft")

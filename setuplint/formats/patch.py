@@ -8,6 +8,7 @@ from typing import Any
 
 from setuplint.findings import Edit
 from setuplint.formats.toml import toml_key as written
+from setuplint.setup.problems import value_at
 from setuplint.source import Document, Path, Span, parsed_document
 
 
@@ -118,13 +119,8 @@ def _is_heading(key: Span, value: Span) -> bool:
 
 def _table_at(document: Document, path: Path) -> dict[str, Any]:
     """The table at a path; an empty one where there is none."""
-    values: Any = document.values
-    for step in path:
-        try:
-            values = values[step]
-        except (KeyError, IndexError, TypeError):
-            return {}
-    return values if isinstance(values, dict) else {}
+    found = value_at(document.values, path)
+    return found if isinstance(found, dict) else {}
 
 
 def _put_at(values: Any, path: Path, value: Any) -> bool:

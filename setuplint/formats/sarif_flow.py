@@ -27,8 +27,7 @@ def code_flow(report: Report, finding: Finding) -> Object | None:
 
 def _way_locations(report: Report, finding: Finding) -> Iterator[Object]:
     """Each step from power-up; where the past does not matter, each control that does."""
-    movement = case_text.MOVEMENT.fullmatch(finding.then)
-    last = [{movement[1]: movement[2]}] if movement else []
+    last = case_text.last_movement(finding)
     if finding.steps:
         told = case_text.case_steps(finding, report.values, outputs_on_the_way(report, finding))
         for step, moves in zip(told, [*finding.steps, *last], strict=True):
@@ -68,12 +67,9 @@ def _flow_location(
     """A threadFlowLocation (3.38). `state` has the controls and outputs that it is about."""
     made: Object = {"location": location(report, place, text), "importance": importance}
     if state:
-        made["state"] = {name: message(_state_words(value)) for name, value in state.items()}
+        words = {name: value if isinstance(value, str) else decimal(value, 6) for name, value in state.items()}
+        made["state"] = {name: message(value) for name, value in words.items()}
     return made
-
-
-def _state_words(value: Value) -> str:
-    return value if isinstance(value, str) else decimal(value, 6)
 
 
 def _control_place(report: Report, finding: Finding, name: str) -> Place:

@@ -11,6 +11,7 @@ from functools import cache
 
 from setuplint.findings import Place, Report, Where
 from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.setup.file_sources import GIT, folders_above
 
 Object = dict[str, object]
 
@@ -30,14 +31,7 @@ def path_in_root(name: str) -> str | None:
 @cache
 def root_of(folder: str) -> str:
     """The git work tree that a folder is in, else the folder."""
-    at = folder
-    while True:
-        if os.path.lexists(os.path.join(at, ".git")):
-            return at
-        above = os.path.dirname(at)
-        if above == at:
-            return folder
-        at = above
+    return next((at for at in folders_above(folder) if os.path.lexists(os.path.join(at, GIT))), folder)
 
 
 def _as_bytes_were(name: str) -> str:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from setuplint.findings import Finding, Report, Value
-from setuplint.formats.case_text import MOVEMENT
+from setuplint.formats.case_text import last_movement
 from setuplint.formats.numbers import exact
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.settings import Impossible, after, first
@@ -26,10 +26,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
     last: Mapping[str, Fraction] = finding.outputs
     if finding.timing is not None:
         return _in_time(report, finding, finding.timing)
-    steps = list(finding.steps)
-    movement = MOVEMENT.fullmatch(finding.then)
-    if movement:
-        steps.append({movement.group(1): movement.group(2)})
+    steps = [*finding.steps, *last_movement(finding)]
     setup = built_setup(report.texts).setup
     given: list[Mapping[str, Fraction]] = []
     memory: Memory = OFF
@@ -45,7 +42,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
 
 def _in_time(report: Report, finding: Finding, timing: Timing) -> list[Mapping[str, Fraction]]:
     """What the channels of a finding in time go to, at the end of each step and as the last one shows it."""
-    moved = [finding.outputs] if MOVEMENT.fullmatch(finding.then) else []
+    moved = [finding.outputs for _ in last_movement(finding)]
     setup = built_setup(report.texts).setup
     try:
         states = states_after(setup, finding.steps)

@@ -22,6 +22,7 @@ from setuplint.setup.formulas import (
     atoms,
 )
 from setuplint.setup.model import Bound, BySwitch, Line, Setup, Term
+from setuplint.setup.states import setup_formulas
 
 Node = tuple[str, str]
 """A kind and a name: ("switch", "hold"). An intent and the start go by their key, a failsafe by its channel, a claim by
@@ -156,7 +157,7 @@ def unused_parts(setup: Setup) -> Unused:
         isinstance(atom, Unknown) for formula in setup_formulas(setup) for atom in atoms(formula)
     )
 
-    vague = {c.name for c in setup.channels.values() if any(li.terms is None for li in (c.own, *c.lines.values()))}
+    vague = {c.name for c in setup.channels.values() if any(line.terms is None for line in c.every_line)}
     named_in_vague = any(
         path[0] == "channels" and len(path) > 2 and path[1] in vague and path[-1] in ("curve", "mix")
         for path in setup.declared
@@ -172,28 +173,3 @@ def unused_parts(setup: Setup) -> Unused:
         idle("condition", "conditions", setup.conditions, formulas_known),
         idle("sensor", "sensors", (s.name for s in setup.sensors.values() if not s.shown), formulas_known),
     )
-
-
-def setup_formulas(setup: Setup) -> Iterator[Formula]:
-    """Every formula of the file."""
-    for condition in setup.conditions.values():
-        yield condition.when
-        if condition.until is not None:
-            yield condition.until
-    for mode in setup.modes.values():
-        if mode.when is not None:
-            yield mode.when
-    for override in setup.overrides.values():
-        yield override.when
-    for alarm in setup.alarms.values():
-        yield alarm.when
-    for timer in setup.timers.values():
-        if timer.runs is not None:
-            yield timer.runs
-    intent = setup.intent
-    lent = None if setup.trainer is None else setup.trainer.lent
-    for formula in (setup.start, setup.start_warns, lent, intent.hold, intent.stop, intent.rescue):
-        if formula is not None:
-            yield formula
-    for claim in setup.claims:
-        yield claim.never

@@ -9,7 +9,8 @@ from typing import Any
 
 from setuplint.checks.cells import CHARGE, SETS, TABLES, UNITS
 from setuplint.interview.data import interview
-from setuplint.interview.replies import NOT_NAMES, STICKS
+from setuplint.interview.replies import NOT_NAMES
+from setuplint.setup.declarations import STICKS
 
 
 def page_data(replies: Mapping[str, str], suggested: Mapping[str, str]) -> str:

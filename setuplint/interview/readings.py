@@ -11,14 +11,14 @@ from typing import Any
 from setuplint.dataclass import dataclass
 from setuplint.interview.course import CourseNames
 from setuplint.interview.data import interview
-from setuplint.interview.replies import NOT_NAMES, STICKS, reading
+from setuplint.interview.replies import NOT_NAMES, reading
+from setuplint.setup.declarations import DEFAULT_POSITIONS, STICKS
 from setuplint.setup.formulas import RESERVED
 from setuplint.source import Document, Path, parsed_document
 
 USES = ("hold", "stop", "rescue", "mode", "other")
 DRIVES = ("motor", "collective", "aileron", "elevator", "rudder", "gyro-gain", "stabiliser", "other")
 REST: Mapping[str, Fraction] = {stick: Fraction(-100 if stick == "throttle" else 0) for stick in STICKS}
-KINDS = {"momentary": ("released", "pulled"), "two-position": ("off", "on"), "three-position": ("up", "middle", "down")}
 MOST_PLACES, MOST_SWITCHES, MOST_STOPS, MOST_CHANNELS = 1000, 24, 4, 32
 CRAFT = ("name", "kind", "rotor", "radio")
 
@@ -140,9 +140,9 @@ class _Reader:
         table = self.table(path, self.values["switches"][name])
         self.known(path, table, ("kind", "positions", "for", "calls"))
         kind, use = table.get("kind"), table.get("for", "other")
-        positions = table.get("positions", KINDS.get(str(kind)))
-        if kind not in (*KINDS, "selector"):
-            raise self.refused((*path, "kind"), f"kind is one of {', '.join((*KINDS, 'selector'))}")
+        positions = table.get("positions", DEFAULT_POSITIONS.get(str(kind)))
+        if kind not in (*DEFAULT_POSITIONS, "selector"):
+            raise self.refused((*path, "kind"), f"kind is one of {', '.join((*DEFAULT_POSITIONS, 'selector'))}")
         words = [isinstance(each, str) and reading(interview(), "name", each) == each for each in positions or []]
         if (
             not isinstance(positions, list | tuple)

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.dataclass import dataclass
 from setuplint.interview.readings import REST, Readings, ReadPlace, Unreadable
-from setuplint.interview.replies import STICKS
+from setuplint.setup.declarations import STICKS
 
 Combination = tuple[tuple[str, str], ...]  # switches that are off rest, in the order of the file
 Points = tuple[tuple[Fraction, Fraction], ...]

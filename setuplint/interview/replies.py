@@ -9,9 +9,9 @@ from typing import Any
 from setuplint.interview.data import YES_NO, Interview, Question
 from setuplint.interview.functions import FUNCTIONS
 from setuplint.interview.terms import value
+from setuplint.setup.declarations import STICKS
 from setuplint.setup.formulas import RESERVED
 
-STICKS = ("throttle", "aileron", "elevator", "rudder")
 TAKEN = (*STICKS, "pack", "link", "receiver", "used", "pack-low", "levelled-off", "straight")
 ROUNDED = Fraction(1, 50)  # percent: what two decimals on a scale of 100 leave open
 NOT_NAMES = frozenset((*RESERVED, *TAKEN))

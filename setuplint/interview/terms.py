@@ -33,11 +33,8 @@ def term(text: str) -> Tree:
 @cache
 def text_term(text: str) -> Tree:
     """The tree of a text with expressions in braces."""
-    return _tree(ast.parse(f"f{_quoted(text)}", mode="eval").body)
-
-
-def _quoted(text: str) -> str:
-    return "'''" + text.replace("\\", "\\\\") + "'''"
+    quoted = text.replace("\\", "\\\\")
+    return _tree(ast.parse(f"f'''{quoted}'''", mode="eval").body)
 
 
 def _tree(node: ast.expr) -> Tree:

@@ -16,6 +16,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.formulas import FormulaError
 from setuplint.setup.model import Setup
+from setuplint.setup.problems import capitalised
 
 MOST_QUESTIONS = 600  # of one setup
 LONG = "that takes more words than a question may have"
@@ -77,11 +78,11 @@ class Asker:
 
     def note(self, topic: str, text: str, basis: Iterable[Basis] = ()) -> Note:
         """A note on all that was asked since the last one, and on what is given."""
-        return Note(topic, f"{text[:1].upper()}{text[1:]}", basis=(*basis, *self.taken()))
+        return Note(topic, capitalised(text), basis=(*basis, *self.taken()))
 
     def open_note(self, topic: str, what: str, why: Open) -> Note:
         self.taken()
-        return Note(topic, f"{what[:1].upper()}{what[1:]}: not decided ({why}).", decided=False)
+        return Note(topic, f"{capitalised(what)}: not decided ({why}).", decided=False)
 
     # -- questions, in the words of claims; Open where there is no answer
 

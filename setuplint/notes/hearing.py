@@ -10,6 +10,7 @@ from setuplint.formats.numbers import decimal
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.notes.asking import Asker, Note, Open, written
 from setuplint.setup import formulas as f
+from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.formula_text import decimal_text
 from setuplint.setup.model import Alarm, Sensor, Setup
 
@@ -85,16 +86,8 @@ def _volts(setup: Setup, sensor: Sensor, number: Fraction) -> str:
 
 def thresholds(setup: Setup, formula: f.Formula, sensor: str) -> list[Fraction]:
     """The numbers that a formula compares a sensor with, also through conditions."""
-    left, seen, found = [formula], set[str](), dict[Fraction, None]()
-    while left:
-        for atom in f.atoms(left.pop()):
-            if isinstance(atom, f.Holds) and atom.condition not in seen:
-                seen.add(atom.condition)
-                condition = setup.conditions[atom.condition]
-                left += [condition.when, *([condition.until] if condition.until is not None else [])]
-            elif isinstance(atom, f.Compare) and atom.name == sensor:
-                found[atom.number] = None
-    return list(found)
+    behind = atoms_behind(setup, [formula], until=True)
+    return list(dict.fromkeys(atom.number for atom in behind if isinstance(atom, f.Compare) and atom.name == sensor))
 
 
 def _seconds(setup: Setup, formula: f.Formula) -> Fraction:

@@ -21,7 +21,7 @@ def link_notes(ask: Asker) -> Iterator[Note]:
     if not setup.failsafe:
         yield ask.note(LINK, "what the craft does when the link goes is not described: the file has no failsafe.")
         return
-    for channel in [channel for channel in setup.channels.values() if channel.drives == "motor"]:
+    for channel in setup.driving("motor"):
         try:
             yield ask.note(LINK, f"when the link goes, {_motor_without_link(ask, channel)}.")
         except Open as why:

@@ -81,6 +81,4 @@ def _following(ask: Asker, there: tuple[str, ...], follows: str) -> str:
 
 def _sticks(ask: Asker, channel: Channel) -> list[str]:
     """The sticks that a line of the channel reads."""
-    lines = (channel.own, *channel.lines.values())
-    names = dict.fromkeys(str(term.source) for line in lines for term in line.terms or () if term.kind == "stick")
-    return [name for name in names if not ask.setup.sticks[name].knob]
+    return [name for name in channel.sticks if not ask.setup.sticks[name].knob]

@@ -72,5 +72,4 @@ def _pupil(ask: Asker, trainer: Trainer) -> Iterator[Note]:
 
 
 def _reads(ask: Asker, channel: str, stick: str) -> bool:
-    made = ask.setup.channels[channel]
-    return any(term.source == stick for line in (made.own, *made.lines.values()) for term in line.terms or ())
+    return any(term.source == stick for term in ask.setup.channels[channel].terms)

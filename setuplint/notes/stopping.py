@@ -18,7 +18,7 @@ MOST_POSITIONS = 40  # of switches
 def stop_notes(ask: Asker) -> Iterator[Note]:
     """Which movement stops the motor, whatever else stands as it stands."""
     setup = ask.setup
-    motors = [c.name for c in setup.channels.values() if c.drives == "motor"]
+    motors = [c.name for c in setup.driving("motor")]
     if not motors:
         return
     engine = setup.is_engine
@@ -87,7 +87,7 @@ def _low_stick(ask: Asker, motors: list[str]) -> Iterator[Note]:
 
 def knock_notes(ask: Asker) -> Iterator[Note]:
     """What a knock on each sprung switch does to a craft on the ground, with the hold off and with it on."""
-    if not any(channel.drives == "motor" for channel in ask.setup.channels.values()):
+    if not ask.setup.driving("motor"):
         return
     for switch in [switch for switch in ask.setup.switches.values() if switch.sprung]:
         for position in switch.positions[1:]:
@@ -110,7 +110,7 @@ def _knock(ask: Asker, switch: Switch, position: str) -> Note:
     if not ask.can_move(f"not hold called and {still}", movement, "rotor driven"):
         return ask.note(KNOCK, f"{knock} does not drive the rotor of {standing}.")
     after = (f"{switch.name} is {position}", LOW, "not hold called")
-    motors = [channel.name for channel in ask.setup.channels.values() if channel.drives == "motor"]
+    motors = [channel.name for channel in ask.setup.driving("motor")]
     most = and_joined([f"{name} goes to {ask.motor(ask.ends(name, *after)[1])} at most" for name in motors])
     held = "; with the hold on it does not. Hold on before a hand or a strap comes near" if hold else ""
     return ask.note(KNOCK, f"{knock} drives the rotor of {standing}: {most}{held}.")

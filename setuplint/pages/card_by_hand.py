@@ -11,6 +11,7 @@ from setuplint.pages.card_power import BLADES, ROTORS, power_of
 from setuplint.pages.card_words import HOVERS, CardWords
 from setuplint.plain.resting import rest_doubt
 from setuplint.setup.formula_text import formula_text
+from setuplint.setup.problems import capitalised
 
 READ_BACK = (
     "The transmitter is on the memory of {craft}, every number of the sheet has been read back, and it is off again."
@@ -107,7 +108,7 @@ def preparations(words: CardWords, step: CardStep) -> Iterator[str]:
         readings = (f"{name} {words.reading(name, value)}" for name, value in words.base.state.readings.items())
         yield f"The card assumes that the sensors read about: {', '.join(readings)}."
         if doubt := rest_doubt(words.setup):
-            yield f"{doubt[:1].upper()}{doubt[1:]}."
+            yield f"{capitalised(doubt)}."
 
 
 def controls_seen(words: CardWords, step: CardStep) -> Iterator[str]:

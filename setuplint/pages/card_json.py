@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from fractions import Fraction
 
 from setuplint.bench.card_model import Card, CardStep, Reading, Row
-from setuplint.formats.numbers import json_number
+from setuplint.formats.numbers import json_number, json_value
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.pages.card_runs import run_values
 from setuplint.pages.card_text import Box, CardText, RowText
@@ -69,7 +68,7 @@ def _row_values(text: RowText, row: Row, craft: Craft) -> Values:
     return {
         "do": _spaced([text.do])[0],
         "kind": row.kind,
-        "controls": {name: _number(value) for name, value in controls.items()},
+        "controls": {name: json_value(value) for name, value in controls.items()},
         "trims": {name: json_number(amount) for name, amount in row.state.trim.items()},
         "remembered": sorted(row.memory.on),
         "mode": row.mode,
@@ -88,10 +87,6 @@ def _reading_values(reading: Reading, craft: Craft) -> Values:
         "range": reading.between,
         "word": reading.word or None,
     }
-
-
-def _number(value: Fraction | str) -> str | int | float:
-    return value if isinstance(value, str) else json_number(value)
 
 
 def _spaced(words: Iterable[str]) -> list[str]:

@@ -8,6 +8,7 @@ from setuplint.bench import card_model
 from setuplint.bench.ways import leads_come_out
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.model import Setup
+from setuplint.setup.problems import capitalised
 
 BLADES = {"helicopter": "blades", "multirotor": "propellers"}  # in short
 ROTORS = {"helicopter": "main and tail blades", "multirotor": "propellers"}  # all that turns
@@ -86,7 +87,7 @@ def careful(setup: Setup) -> str:
     unknown = (
         "" if setup.is_engine or setup.supply is not None else f" {EITHER.format(rotors=ROTORS[setup.craft.kind])}"
     )
-    return f"{_capital(power.careful)}{unknown} {MANUALS}"
+    return f"{capitalised(power.careful)}{unknown} {MANUALS}"
 
 
 EITHER = (
@@ -172,7 +173,3 @@ def turning_move(setup: Setup, kind: str) -> str:
     if setup.is_engine:
         return power_move(setup, kind)
     return "put the flight pack in" if kind == card_model.RECEIVER else "take the flight pack out"
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

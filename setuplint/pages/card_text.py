@@ -16,6 +16,7 @@ from setuplint.pages.card_power import careful, stage_texts
 from setuplint.pages.card_runs import RunText, card_runs
 from setuplint.pages.card_words import CardWords
 from setuplint.setup.fingerprint import fingerprint
+from setuplint.setup.problems import capitalised
 
 
 class RowText(NamedTuple):
@@ -182,7 +183,7 @@ def _box(words: CardWords, step: CardStep, turning: bool) -> Box:
     for number, row in enumerate(step.rows):
         cells = tuple(words.cell(row.readings[name]) for name in channels)
         do = words.moves(row.moves, turning=turning) or "nothing is moved"
-        rows.append(RowText(do[:1].upper() + do[1:], cells, tuple(words.also(step, number)), row.driven))
+        rows.append(RowText(capitalised(do), cells, tuple(words.also(step, number)), row.driven))
     return Box(
         step.number,
         step.again,

@@ -11,10 +11,11 @@ from setuplint.bench.card_model import Card, CardStep, Item, Move, Reading, Row
 from setuplint.bench.missing import announced
 from setuplint.engine.answers import Value
 from setuplint.formats.control_words import ControlWords, and_joined, with_unit
-from setuplint.formats.numbers import decimal, json_number, signed
+from setuplint.formats.numbers import decimal, json_value, signed
 from setuplint.formats.terminal import FIXED_SPACE
 from setuplint.pages.card_power import power_move, power_of, turning_move
 from setuplint.plain.state import LOST
+from setuplint.setup.problems import capitalised
 
 SHORTEST_WAIT = Fraction(3, 10)  # seconds; a shorter one is not worth a word
 # how a bench brings each kind of sensor to a reading
@@ -135,7 +136,7 @@ class CardWords:
             return f"{move.control} trim to {f'{signed(at)}{FIXED_SPACE}%' if at else 'its middle'}"
         if move.control in self.setup.sensors:
             return self._sensor_move(move.control, move.value)
-        return self.controls.move(move.control, _plain_value(move.value))
+        return self.controls.move(move.control, json_value(move.value))
 
     def _move_back(self, move: Move, turning: bool) -> str:
         if move.kind == card_model.SET and move.control in self.setup.sensors:
@@ -213,7 +214,7 @@ class CardWords:
         if step.key == "gone":
             held = {"held": "hold on", "free": "hold off"}
             return f"The link gone, {held.get(step.subject, f'{step.subject} away from where failsafe puts it')}"
-        return f"{_capitalised(step.key)} {step.subject}"
+        return f"{capitalised(step.key)} {step.subject}"
 
     def _was_title(self, step: CardStep) -> str:
         what = self.items(step.shows).removeprefix("what was of ")
@@ -221,19 +222,16 @@ class CardWords:
 
     def _refused_title(self, step: CardStep) -> str:
         move = step.rows[0].moves[0]
-        kept = (
-            self.controls.kept(move.control, _plain_value(move.value))
-            if move.kind == card_model.SET
-            else "as it stands"
-        )
-        return f"{_capitalised(kept)}: it must {'warn' if step.rows[0].kind == card_model.WARNED else 'not start'}"
+        is_set = move.kind == card_model.SET
+        kept = self.controls.kept(move.control, json_value(move.value)) if is_set else "as it stands"
+        return f"{capitalised(kept)}: it must {'warn' if step.rows[0].kind == card_model.WARNED else 'not start'}"
 
     def _ends_title(self, step: CardStep) -> str:
         rates = step.shows[0].detail.split(", ")[1:] if step.shows else []
         switches = [self.controls.kept(*word.split(" ", 1)) for word in rates]
         stick = self.setup.sticks[step.subject].pupil_of
         moved = f"the pupil's {stick} stick" if stick is not None else step.subject
-        return f"{_capitalised(moved)} to both ends{''.join(f', {words}' for words in switches)}"
+        return f"{capitalised(moved)} to both ends{''.join(f', {words}' for words in switches)}"
 
     def _stop_title(self, step: CardStep) -> str:
         knob = self.setup.sticks[step.subject].knob
@@ -252,7 +250,7 @@ class CardWords:
         about |= {self.setup.overrides[i.subject].channel for i in step.shows if i.kind == "override"}
         base = self.base.readings if self.base is not None else {}
         changed = {n for row in step.rows for n, reading in row.readings.items() if reading != base.get(n)}
-        motors = {c.name for c in self.setup.channels.values() if c.drives == "motor"}
+        motors = {c.name for c in self.setup.driving("motor")}
         return [name for name in self.setup.channels if name in about | changed | motors]
 
     def cell(self, reading: Reading) -> tuple[str, str, str]:
@@ -337,10 +335,6 @@ def _item_words(item: Item) -> tuple[str, str]:
     return ITEM_WORDS[item.kind], subject.get(item.kind, item.subject)
 
 
-def _capitalised(words: str) -> str:
-    return words[:1].upper() + words[1:]
-
-
 def _percent(output: Fraction) -> str:
     return f"{signed(output, 0)}{FIXED_SPACE}%"
 
@@ -352,7 +346,3 @@ def _of_hundred(output: Fraction) -> str:
 def _seconds(seconds: Fraction) -> str:
     """Rounded up to a tenth: who waits too short reads something else."""
     return f"{decimal(Fraction(math.ceil(seconds * 10), 10))}{FIXED_SPACE}s"
-
-
-def _plain_value(value: Value) -> str | int | float:
-    return value if isinstance(value, str) else json_number(value)

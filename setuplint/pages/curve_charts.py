@@ -50,7 +50,7 @@ def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
 def curve_chart(setup: Setup, name: str) -> Chart:
     """One curve by itself. KeyError where there is none of that name."""
     curve = setup.curves[name]
-    users = [c.name for c in setup.channels.values() if name in _curves_of(c)]
+    users = [c.name for c in setup.channels.values() if any(term.curve == name for term in c.terms)]
     channel = Channel(name, None, "other", Line(()), {})
     kinds = possible(curve.smoothing)
     flown = [Flown(channel, Fraction(0), Shape.of(curve.points, kind, FULL, Fraction(0))) for kind in kinds]
@@ -59,10 +59,6 @@ def curve_chart(setup: Setup, name: str) -> Chart:
     )
     used = f"by {', '.join(users)}" if users else "by no channel"
     return Chart(name, "stick", (line,), remarks=(smoothing_words(curve), f"used {used}"))
-
-
-def _curves_of(channel: Channel) -> set[str | None]:
-    return {term.curve for line in (channel.own, *channel.lines.values()) for term in line.terms or ()}
 
 
 def _channel_chart(setup: Setup, channel: Channel, stick: str, found: list[ChartLine]) -> Chart:

@@ -8,8 +8,8 @@ from typing import Any
 
 from setuplint.curves.cubics import curve
 from setuplint.findings import Finding, Place, Report, Value
-from setuplint.formats.case_text import MOVEMENT
-from setuplint.formats.numbers import decimal, json_number
+from setuplint.formats.case_text import last_movement
+from setuplint.formats.numbers import decimal, json_number, json_value
 from setuplint.formats.run_moments import run_moments
 from setuplint.plain.resting import rest
 from setuplint.plain.settings import cells_shown, reading_range
@@ -30,9 +30,7 @@ def explorer_model(setup: Setup) -> Data:
         "sticks": [{"name": s.name, "rest": json_number(s.rest)} for s in setup.sticks.values()],
         "sensors": [_sensor_values(setup, sensor, still[sensor.name]) for sensor in setup.sensors.values()],
         "conditions": list(map(_condition_values, setup.conditions.values())),
-        "modes": [
-            {"name": m.name, "when": formula_lists(f.TRUE if m.when is None else m.when)} for m in setup.modes.values()
-        ],
+        "modes": [{"name": m.name, "when": formula_lists(m.when or f.TRUE)} for m in setup.modes.values()],
         "channels": [_channel_values(setup, channel) for channel in setup.channels.values()],
         "overrides": list(map(_override_values, setup.overrides.values())),
         "alarms": [{"name": a.name, "when": formula_lists(a.when)} for a in setup.alarms.values() if a.audible],
@@ -47,7 +45,7 @@ def _sensor_values(setup: Setup, sensor: Sensor, still: Fraction | str) -> Data:
         "least": json_number(least),
         "most": json_number(most),
         "cells": cells_shown(setup, sensor),
-        "rest": still if isinstance(still, str) else json_number(still),
+        "rest": json_value(still),
     }
 
 
@@ -174,9 +172,7 @@ def run_values(setup: Setup, finding: Finding, values: Mapping[str, object]) -> 
             "state": {
                 "positions": dict(moment.state.positions),
                 "sticks": {name: json_number(at) for name, at in moment.state.sticks.items()},
-                "readings": {
-                    n: at if isinstance(at, str) else json_number(at) for n, at in moment.state.readings.items()
-                },
+                "readings": {name: json_value(at) for name, at in moment.state.readings.items()},
             },
             "memory": {
                 "on": dict.fromkeys(sorted(moment.seen.memory.on), True),
@@ -191,7 +187,4 @@ def run_values(setup: Setup, finding: Finding, values: Mapping[str, object]) -> 
 def case_moves(finding: Finding) -> Data:
     """The moves to a finding's case: from power-up step by step, or all at once; then its movement."""
     found: list[Mapping[str, Value]] = list(finding.steps) or ([finding.witness] if finding.witness else [])
-    movement = MOVEMENT.fullmatch(finding.then)
-    if movement:
-        found.append({movement.group(1): movement.group(2)})
-    return {"from-power-up": bool(finding.steps), "steps": [dict(step) for step in found]}
+    return {"from-power-up": bool(finding.steps), "steps": [dict(step) for step in (*found, *last_movement(finding))]}

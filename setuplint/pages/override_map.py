@@ -45,7 +45,7 @@ def override_maps(setup: Setup) -> list[OverrideMap]:
     """One map of all channels, or one for each where that has too many nodes. None where no channel can be taken, or where
     one channel has too many."""
     graph = digraph(setup)
-    channels = [name for name in setup.channels if any(o.channel == name for o in setup.overrides.values())]
+    channels = [name for name in setup.channels if setup.acting_on(name)]
     every = _nodes_leading_to(setup, graph, channels)
     if not channels:
         return []
@@ -136,7 +136,7 @@ def _winning_order(setup: Setup) -> dict[str, str]:
     """The order in which overrides win a channel that several take: 1 first, equals alike."""
     found: dict[str, str] = {}
     for channel in setup.channels:
-        own = [o for o in setup.overrides.values() if o.channel == channel]
+        own = setup.acting_on(channel)
         if len(own) < 2:
             continue
         levels = sorted({o.priority for o in own if o.priority is not None}, reverse=True)

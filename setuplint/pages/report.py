@@ -24,6 +24,7 @@ from setuplint.pages.report_findings import findings_html
 from setuplint.plain.resting import rest_doubt
 from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup
+from setuplint.setup.problems import capitalised
 
 
 class ReportSection(NamedTuple):
@@ -39,7 +40,7 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
     """The whole page, for the set-up that the report is of. `rules` are those that it was judged by, with a club's limits;
     without them, those of the book."""
     for_notes = budget.after(report.work)
-    notes = _notes(report, setup, for_notes)
+    notes = document_html(note_blocks(handling_notes(setup, report.values, for_notes), 3))
     for_outputs = budget.after(for_notes.work)
     all_sections = (
         ReportSection("findings", "Findings", findings_html(report, setup)),
@@ -70,11 +71,7 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
 
 def _rest_doubt(setup: Setup) -> str:
     doubt = rest_doubt(setup)
-    return doubt and tag("p", text(f"{doubt[:1].upper()}{doubt[1:]}."), class_="careful")
-
-
-def _notes(report: Report, setup: Setup, spent: budget.Spent) -> str:
-    return document_html(note_blocks(handling_notes(setup, report.values, spent), 3))
+    return doubt and tag("p", text(f"{capitalised(doubt)}."), class_="careful")
 
 
 def _section_html(section: ReportSection) -> str:

@@ -16,6 +16,7 @@ from setuplint.pages.charts import svg_element
 from setuplint.pages.document_html import document_html
 from setuplint.pages.html import scrollable, tag, text
 from setuplint.setup.model import Battery, Setup
+from setuplint.setup.packs import with_packs
 
 FLOORS, FULLS = "voltage-alarm-below-floor", "cell-count-mismatch"
 TITLE = "Volts a cell: floor, alarms and sag"
@@ -58,7 +59,7 @@ def battery_figure(setup: Setup, rules: Mapping[str, Rule]) -> str:
 
 def battery_figures(setup: Setup, rules: Mapping[str, Rule]) -> str:
     """The drawings of all packs, those of others under their names."""
-    others = ((name, battery_figure(each, rules)) for name, each in islice(setup.with_packs(), MOST_DRAWN))
+    others = ((name, battery_figure(each, rules)) for name, each in islice(with_packs(setup), MOST_DRAWN))
     first = battery_figure(setup, rules)
     drawn = first + "".join(tag("h3", text(f"Pack {name}")) + figure for name, figure in others if figure)
     left = len(setup.packs) - MOST_DRAWN

@@ -17,6 +17,7 @@ from setuplint.pages.html import scrollable, tag, text
 from setuplint.pages.override_map import NUMBERED, OverrideMap, override_maps
 from setuplint.pages.override_ranks import OverrideRank, override_ranks
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import channel_overrides
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Channel, Override, Setup
 
@@ -31,20 +32,18 @@ def overrides_section(setup: Setup) -> str:
     """The drawing, and the same as a table, the highest override of each channel first."""
     if not setup.overrides:
         return ""
-    own: dict[str, list[Override]] = {}
-    for override in setup.overrides.values():
-        own.setdefault(override.channel, []).append(override)
+    own = channel_overrides(setup)
     rows = [
         [
             channel.name,
             each.name,
             _value_words(channel, each),
-            _priority_words(each),
+            "not known" if each.priority is None else decimal(each.priority),
             _when_words(each),
             _beaten_words(rank),
         ]
         for channel in setup.channels.values()
-        for rank in override_ranks(own.get(channel.name, ()))
+        for rank in override_ranks(own[channel.name])
         for each in (rank.override,)
     ]
     heads = ("Channel", "Override", "Value", "Priority", "When", "Beats")
@@ -76,10 +75,6 @@ def _beaten_words(rank: OverrideRank) -> str:
 
 def _value_words(channel: Channel, override: Override) -> str:
     return override.words(lambda x: percent(x) + (f" ({of_hundred(x)})" if channel.drives == "motor" else ""))
-
-
-def _priority_words(override: Override) -> str:
-    return "not known" if override.priority is None else decimal(override.priority)
 
 
 def _when_words(override: Override) -> str:
@@ -119,7 +114,7 @@ def outputs_section(setup: Setup, spent: Spent | None = None) -> str:
 
 def _affordable_channels(setup: Setup, columns: int) -> list[Channel]:
     """The channels whose outputs can be worked out in seconds: the motor and the collective first, then as in the file."""
-    lifting = [c for c in setup.channels.values() if c.drives in ("motor", "collective")]
+    lifting = setup.driving("motor", "collective")
     spent = Fraction(0)
     able: set[str] = set()
     for channel in dict.fromkeys([c.name for c in lifting] + list(setup.channels)):
@@ -132,8 +127,7 @@ def _affordable_channels(setup: Setup, columns: int) -> list[Channel]:
 
 def _cell_cost(setup: Setup, channel: Channel) -> Fraction:
     """The effort of one cell, as measured: more where several sticks are added, and with each override."""
-    lines = (channel.own, *channel.lines.values())
-    added = any(sum(term.kind == "stick" for term in line.terms or ()) > 1 for line in lines)
+    added = any(sum(term.kind == "stick" for term in line.terms or ()) > 1 for line in channel.every_line)
     return (1 + Fraction(len(setup.overrides), 50)) * (10 if added else 1)
 
 
@@ -169,7 +163,7 @@ def _output_columns(decider: Decider) -> Iterator[tuple[str, f.Formula]]:
 
 
 def _range_words(decider: Decider, channel: Channel, given: f.Formula) -> Words:
-    if not channel.described and not any(o.channel == channel.name for o in decider.setup.overrides.values()):
+    if not channel.described and not decider.setup.acting_on(channel.name):
         return "not described"
     verdict, least, greatest = bounds(decider, channel.name, given)
     if least is None or greatest is None:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from setuplint.formats.numbers import of_hundred, percent
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
+from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.model import Channel, Mode, Override, Setup
 
 SURELY_OFF = Fraction(-100)  # where motor-off is not given: no speed controller drives a motor there
@@ -17,14 +18,10 @@ def stop_title(setup: Setup) -> str:
     return f"What stops the {'rotor' if setup.is_engine else 'motor'}, first of all"
 
 
-def motors(setup: Setup) -> list[Channel]:
-    return [channel for channel in setup.channels.values() if channel.drives == "motor"]
-
-
 def stopping_overrides(setup: Setup) -> list[Override]:
     """Those while which decide no rotor is driven. Where nobody has measured motor-off: those that are the lowest of their
     channel's and go by what calls the hold or the stop, or are at the very end."""
-    of_motors = {channel.name: channel for channel in motors(setup)}
+    of_motors = {channel.name: channel for channel in setup.driving("motor")}
     highest = {o.name: _most(of_motors[o.channel], o) for o in setup.overrides.values() if o.channel in of_motors}
     still, lowest = _still_at(setup), dict[str, Fraction]()
     for name, most in highest.items():
@@ -64,7 +61,7 @@ def stopping_modes(setup: Setup) -> Iterator[tuple[Mode, str]]:
     """The modes in which a motor stands still whatever the stick does, with what it then reads."""
     still = _still_at(setup)
     for mode in setup.modes.values():
-        held = {channel.name: _fixed(channel, mode.name) for channel in motors(setup)}
+        held = {channel.name: _fixed(channel, mode.name) for channel in setup.driving("motor")}
         if held and all(at is not None and at <= (SURELY_OFF if still is None else still) for at in held.values()):
             yield (
                 mode,
@@ -81,19 +78,11 @@ def _fixed(channel: Channel, mode: str) -> Fraction | None:
 
 def read_parts(setup: Setup, formulas: Iterable[f.Formula | None]) -> list[str]:
     """The controls and conditions that formulas read, also through conditions and modes, in the order in which they are met."""
-    left = list(formulas)
     found = dict[str, None]()
-    for formula in left:  # which grows
-        for atom in f.atoms(formula or f.TRUE):
-            match atom:
-                case f.SwitchIs(name, _) | f.Compare(name, _, _) | f.Lost(name):
-                    found[name] = None
-                case f.Holds(name) if name not in found:
-                    found[name] = None
-                    left += [setup.conditions[name].when, setup.conditions[name].until]
-                case f.ModeIs() if "mode" not in found:  # which is no name of a part
-                    found["mode"] = None
-                    left += [mode.when for mode in setup.modes.values()]
+    for atom in atoms_behind(setup, formulas, until=True, modes=True):
+        match atom:
+            case f.SwitchIs(name, _) | f.Compare(name, _, _) | f.Lost(name) | f.Holds(name):
+                found[name] = None
     return list(found)
 
 

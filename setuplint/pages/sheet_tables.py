@@ -9,9 +9,10 @@ from setuplint.dataclass import dataclass
 from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
 from setuplint.pages.override_ranks import OverrideRank, override_ranks
-from setuplint.pages.sheet_stop import motors, read_parts, stop_notes, stop_title, stopping_modes, stopping_overrides
+from setuplint.pages.sheet_stop import read_parts, stop_notes, stop_title, stopping_modes, stopping_overrides
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
+from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Alarm, BySwitch, Channel, Condition, Mode, Override, Setup, Switch, Term, Timer
 from setuplint.setup.names import UNITS
@@ -78,7 +79,7 @@ def _first(setup: Setup) -> SheetTable:
     needed = read_parts(setup, [*(each.when for each in overrides), *(mode.when for mode, _ in modes)])
     place = f", on the transmitter “{setup.craft.radio}”" if setup.craft.radio else ""
     rows = [("memory", f"a new one, empty, for {setup.craft.name}{place}")]
-    for c in motors(setup):
+    for c in setup.driving("motor"):
         number, *_, direction = _channel_row(c)[1:]
         _, down, up, trim, limits = _travel_row(c)
         travel = f"travel {down} % down, {up} % up; sub-trim {trim} %; limits {limits}"
@@ -221,7 +222,7 @@ def _mode_kind(mode: Mode) -> str:
 
 def _curves(setup: Setup) -> Iterator[SheetTable]:
     for curve in setup.curves.values():
-        users = [channel for channel in setup.channels.values() if _reads_curve(channel, curve.name)]
+        users = [c for c in setup.channels.values() if any(term.curve == curve.name for term in c.terms)]
         rows = []
         for n, (x, y) in enumerate(curve.points, start=1):
             us = _scale_cells(setup, output(users[0], y))[2] if len(users) == 1 else ""
@@ -230,10 +231,6 @@ def _curves(setup: Setup) -> Iterator[SheetTable]:
         heads = ("Point", "Stick", "Value, -100 to +100", "Value, 0 to 100", "Pulse at the receiver")
         note = f"{sheet_words(curve.smoothing)}; {used}"
         yield SheetTable(f"curve {curve.name}", f"Curve {curve.name}", heads, tuple(rows), note, curve.name)
-
-
-def _reads_curve(channel: Channel, curve: str) -> bool:
-    return any(term.curve == curve for line in (channel.own, *channel.lines.values()) for term in line.terms or ())
 
 
 def _channel_lines(setup: Setup) -> SheetTable:
@@ -309,17 +306,11 @@ def _sound(alarm: Alarm | Timer) -> str:
 
 def _cell_volts(setup: Setup, formula: f.Formula) -> Iterator[str]:
     """Thresholds of pack volts as volts a cell, also of the conditions behind the formula."""
-    left, seen = [formula], set[str]()
-    while left:
-        for atom in f.atoms(left.pop()):
-            if isinstance(atom, f.Holds) and atom.condition not in seen:
-                seen.add(atom.condition)
-                left.append(setup.conditions[atom.condition].when)
-            elif isinstance(atom, f.Compare) and atom.name in setup.sensors:
-                reads, cells = setup.sensors[atom.name].reads, setup.cells_of(setup.sensors[atom.name])
-                if reads == "pack-voltage" and cells:
-                    each = decimal(atom.number / cells, 3)
-                    yield f"{with_unit(reads, atom.number)} is {each} V a cell"
+    for atom in atoms_behind(setup, [formula]):
+        if isinstance(atom, f.Compare) and atom.name in setup.sensors:
+            reads, cells = setup.sensors[atom.name].reads, setup.cells_of(setup.sensors[atom.name])
+            if reads == "pack-voltage" and cells:
+                yield f"{with_unit(reads, atom.number)} is {decimal(atom.number / cells, 3)} V a cell"
 
 
 def _trainer(setup: Setup) -> SheetTable:

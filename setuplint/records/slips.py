@@ -46,8 +46,8 @@ def plain_slips(setup: Setup, channels: Iterable[str]) -> Iterator[Slip]:
     """Changes without a number, of these channels first and then of controls."""
     for name in channels:
         channel = setup.channels[name]
-        yield _slip(f"{name} is reversed" if not channel.reversed else f"{name} is not reversed",
-                  with_channel(setup, replace(channel, reversed=not channel.reversed)))  # fmt: skip
+        turned_round = setup.with_part("channels", name, reversed=not channel.reversed)
+        yield _slip(f"{name} is {'not ' if channel.reversed else ''}reversed", turned_round)
         yield from _swaps(setup, name)
         yield from _without_settings(setup, channel)
         yield from _of_overrides(setup, channel)
@@ -88,7 +88,7 @@ def dials(setup: Setup, channels: Iterable[str]) -> Iterator[Dial]:
                 yield Dial(f"the {key} of override {override.name}", number, _override_key(setup, override, key))
         for words, line, put in _lines(setup, channel):
             for n, term in enumerate(line.terms or ()):
-                yield from _term_dials(setup, f"{words}{_nth(n)}", term, _term_put(line, n, put))
+                yield from _term_dials(setup, words + (f", mix {n}" if n else ""), term, _term_put(line, n, put))
         for curve in {t.curve: None for _, line, _ in _lines(setup, channel) for t in line.terms or () if t.curve}:
             for n, (x, y) in enumerate(setup.curves[curve].points):
                 yield Dial(f"point {n + 1} of curve {curve} (stick {percent(x)})", y, _point(setup, curve, n))
@@ -111,10 +111,6 @@ def turned(dial: Dial, value: Fraction) -> Slip:
 
         return Slip(f"{dial.words} stands at {dial.shown(value)}", trimmed)
     return _slip(f"{dial.words} is {dial.shown(value)}, not {dial.shown(dial.now)}", dial.setup(value))
-
-
-def with_channel(setup: Setup, channel: Channel) -> Setup:
-    return replace(setup, channels={**setup.channels, channel.name: channel})
 
 
 # -- changes without a number
@@ -144,28 +140,24 @@ def _swaps(setup: Setup, name: str) -> Iterator[Slip]:
 
 
 def _without_settings(setup: Setup, channel: Channel) -> Iterator[Slip]:
-    bare = replace(
-        channel, down=Fraction(100), up=Fraction(100), sub_trim=Fraction(0), low=Fraction(-150), high=Fraction(150)
-    )
-    if bare != channel:
-        yield _slip(f"{channel.name} has no travel, sub-trim and limits entered", with_channel(setup, bare))
+    plain = dict(zip(("down", "up", "sub_trim", "low", "high"), map(Fraction, (100, 100, 0, -150, 150)), strict=True))
+    bare = setup.with_part("channels", channel.name, **plain)
+    if bare.channels[channel.name] != channel:
+        yield _slip(f"{channel.name} has no travel, sub-trim and limits entered", bare)
     if channel.up != channel.down:
-        turned_round = replace(channel, up=channel.down, down=channel.up)
-        yield _slip(f"the two ends of {channel.name}'s travel are swapped", with_channel(setup, turned_round))
+        turned_round = setup.with_part("channels", channel.name, up=channel.down, down=channel.up)
+        yield _slip(f"the two ends of {channel.name}'s travel are swapped", turned_round)
 
 
 def _of_overrides(setup: Setup, channel: Channel) -> Iterator[Slip]:
-    own = [each for each in setup.overrides.values() if each.channel == channel.name]
+    own = setup.acting_on(channel.name)
     for override in own:
         rest = {name: each for name, each in setup.overrides.items() if name != override.name}
         yield _slip(f"override {override.name} is not there", replace(setup, overrides=rest))
     for one, other in combinations(own, 2):
-        changed = {
-            **setup.overrides,
-            one.name: replace(one, priority=other.priority),
-            other.name: replace(other, priority=one.priority),
-        }
-        yield _slip(f"the priorities of {one.name} and {other.name} are swapped", replace(setup, overrides=changed))
+        half = setup.with_part("overrides", one.name, priority=other.priority)
+        swapped = half.with_part("overrides", other.name, priority=one.priority)
+        yield _slip(f"the priorities of {one.name} and {other.name} are swapped", swapped)
 
 
 def _of_lines(setup: Setup, channel: Channel) -> Iterator[Slip]:
@@ -173,14 +165,13 @@ def _of_lines(setup: Setup, channel: Channel) -> Iterator[Slip]:
         for other, instead in {"": channel.own, **channel.lines}.items():
             if instead != line:
                 what = f"its line of {other}" if other else "its own line"
-                made = replace(channel, lines={**channel.lines, mode: instead})
-                yield _slip(f"{channel.name} follows {what} in {mode}", with_channel(setup, made))
-    used = {term.curve for line in (channel.own, *channel.lines.values()) for term in line.terms or () if term.curve}
-    for name in sorted(used):
+                made = setup.with_part("channels", channel.name, lines={**channel.lines, mode: instead})
+                yield _slip(f"{channel.name} follows {what} in {mode}", made)
+    for name in sorted({term.curve for term in channel.terms if term.curve}):
         curve = setup.curves[name]
         for kind in dict.fromkeys(["none", *possible("unknown")]):
             if kind != curve.smoothing:
-                smoothed = replace(setup, curves={**setup.curves, name: replace(curve, smoothing=kind)})
+                smoothed = setup.with_part("curves", name, smoothing=kind)
                 yield _slip(f"curve {name} has smoothing {kind}, not {curve.smoothing}", smoothed)
         for other in setup.curves:
             if other != name:
@@ -213,19 +204,11 @@ Put = Callable[[Line], Setup]
 
 
 def _channel_keys(setup: Setup, channel: Channel, *keys: str) -> Callable[[Fraction], Setup]:
-    return lambda value: with_channel(setup, _replaced(channel, dict.fromkeys(keys, value)))
-
-
-def _replaced(part: Any, values: Mapping[str, object]) -> Any:
-    return replace(part, **values)
+    return lambda value: setup.with_part("channels", channel.name, **dict.fromkeys(keys, value))
 
 
 def _override_key(setup: Setup, override: Override, key: str) -> Callable[[Fraction], Setup]:
-    def put(value: Fraction) -> Setup:
-        made = _replaced(override, {key.replace("-", "_"): value})
-        return replace(setup, overrides={**setup.overrides, override.name: made})
-
-    return put
+    return lambda value: setup.with_part("overrides", override.name, **{key.replace("-", "_"): value})
 
 
 def _lines(setup: Setup, channel: Channel) -> Iterator[tuple[str, Line, Put]]:
@@ -244,7 +227,7 @@ def _line_put(setup: Setup, channel: Channel, modes: list[str]) -> Put:
     def put(line: Line) -> Setup:
         changed = dict.fromkeys([mode for mode in modes if mode], line)
         own = channel.own if changed else line
-        return with_channel(setup, replace(channel, own=own, lines={**channel.lines, **changed}))
+        return setup.with_part("channels", channel.name, own=own, lines={**channel.lines, **changed})
 
     return put
 
@@ -252,10 +235,6 @@ def _line_put(setup: Setup, channel: Channel, modes: list[str]) -> Put:
 def _term_put(line: Line, n: int, put: Put) -> Callable[[Term], Setup]:
     terms = line.terms or ()
     return lambda term: put(replace(line, terms=(*terms[:n], term, *terms[n + 1 :])))
-
-
-def _nth(n: int) -> str:
-    return f", mix {n}" if n else ""
 
 
 def _term_dials(setup: Setup, words: str, term: Term, put: Callable[[Term], Setup]) -> Iterator[Dial]:
@@ -280,16 +259,16 @@ def _amount_put(term: Term, key: str, at: str, put: Callable[[Term], Setup]) -> 
     def made(value: Fraction) -> Setup:
         amount = getattr(term, key)
         new = replace(amount, at={**amount.at, at: value}) if isinstance(amount, BySwitch) else value
-        return put(_replaced(term, {key: new}))
+        changed: Any = {key: new}
+        return put(replace(term, **changed))
 
     return made
 
 
 def _point(setup: Setup, curve: str, n: int) -> Callable[[Fraction], Setup]:
     def made(value: Fraction) -> Setup:
-        found = setup.curves[curve]
-        points = tuple((x, value if k == n else y) for k, (x, y) in enumerate(found.points))
-        return replace(setup, curves={**setup.curves, curve: replace(found, points=points)})
+        points = tuple((x, value if k == n else y) for k, (x, y) in enumerate(setup.curves[curve].points))
+        return setup.with_part("curves", curve, points=points)
 
     return made
 

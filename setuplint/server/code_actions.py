@@ -18,14 +18,14 @@ from setuplint.formats import toml
 from setuplint.formats.patch import edited_text
 from setuplint.server.analysis import Analysis, full_analysis
 from setuplint.server.corrections import corrections
-from setuplint.server.document_paths import value_at
 from setuplint.server.edits import Replacement, smallest_replacement
 from setuplint.server.parsed import ParsedText
 from setuplint.server.table_pieces import path_at
+from setuplint.setup.declarations import DEFAULT_POSITIONS
+from setuplint.setup.problems import value_at
 from setuplint.source import Document, Span, parsed_document
 
 MOST_TRIED = 12  # remedies that are tried for one request: each costs a lint
-KINDS = {("released", "pulled"): "momentary", ("off", "on"): "two-position", ("up", "middle", "down"): "three-position"}
 CORRECTABLE = frozenset(("not-toml", "not-a-setup", "unknown-name", "setuplint.toml"))  # about what cannot be read
 NAME = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")
 MISSING = re.compile(r"there is no ([a-z, ]+) “[^”]*”")
@@ -188,7 +188,7 @@ def _switch_declaration(parsed: ParsedText, word: str) -> str:
     """A switch with the positions that formulas ask for."""
     names = (each.name for each in parsed.occurrences)
     asked = list(dict.fromkeys(name.word for name in names if name.kind == "position" and name.of == word))
-    for usual, kind in KINDS.items():
+    for kind, usual in DEFAULT_POSITIONS.items():
         if set(asked) <= set(usual):
             return f'[switches.{word}]\nkind = "{kind}"\n'
     if len(asked) == 1:

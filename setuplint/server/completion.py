@@ -10,11 +10,12 @@ from setuplint.book.rule_file import Rule
 from setuplint.named_tuple import NamedTuple
 from setuplint.server import format_schema
 from setuplint.server.cursor import Cursor, cursor
-from setuplint.server.document_paths import value_at
 from setuplint.server.formula_words import Word, formula_words, is_formula
 from setuplint.server.hover import PREDICATES as MEANINGS
-from setuplint.server.occurrences import CONTROL_TABLES, KIND_OF_TABLE, STICKS, Values, declarations, switch_positions
+from setuplint.server.occurrences import CONTROL_TABLES, KIND_OF_TABLE, Values, declarations, switch_positions
+from setuplint.setup.declarations import STICKS
 from setuplint.setup.formulas import PREDICATES
+from setuplint.setup.problems import value_at
 from setuplint.source import Path, Span
 
 LISTS = ("claims", "waivers")

@@ -107,10 +107,6 @@ def rest_of_line(text: str, at: int) -> str:
     """A line from an offset on, without the comment at its end. Also in a string that is not closed a `#` may begin one."""
     end = min((where for where in (text.find("\n", at), text.find("\r", at)) if where >= 0), default=len(text))
     line = text[at:end]
-    comment = next((n for n, char in enumerate(line) if char == "#" and not _is_in_string(line[:n])), len(line))
+    in_string = (line[1:n].count('"') % 2 for n in range(len(line)))  # one that began after the first character
+    comment = next((n for n, inside in enumerate(in_string) if line[n] == "#" and not inside), len(line))
     return line[:comment].rstrip()
-
-
-def _is_in_string(start: str) -> bool:
-    """Whether a line that starts so is inside a string that began after its first character."""
-    return start[1:].count('"') % 2 == 1

@@ -14,9 +14,9 @@ from setuplint.formats.summary import Overflow
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.server.analysis import Analysis
 from setuplint.server.corrections import MEANT
-from setuplint.server.document_paths import value_at
 from setuplint.server.occurrences import CONTROL_TABLES
 from setuplint.server.open_files import OpenFile, OpenFiles
+from setuplint.setup.problems import capitalised, value_at
 from setuplint.source import Document, Path, Span
 
 SOURCE = "setuplint"
@@ -90,7 +90,7 @@ class Diagnostics:
         if meant is not None:
             lines.append(f"D{meant.group()[1:]}")
         elif finding.rule in UNREADABLE and finding.remedy:
-            lines.append(f"{finding.remedy[0].upper()}{finding.remedy[1:]}")
+            lines.append(capitalised(finding.remedy))
         case = case_text.case_sentence(finding, self.analysis.report.values)
         if case:
             lines.append(f"On the bench: {case}")

@@ -29,16 +29,6 @@ def _collect(values: Any, path: Path, found: list[tuple[Path, Any]]) -> None:
             _collect(value, here, found)
 
 
-def value_at(values: Any, path: Path) -> Any:
-    """The value at a path; None where there is none."""
-    for step in path:
-        try:
-            values = values[step]
-        except (KeyError, IndexError, TypeError):
-            return None
-    return values
-
-
 def spans_at(document: Document, path: Path, offset: int) -> Iterator[Span]:
     """The spans of a path's keys and value that an offset is in, or just after."""
     for span in (*document.key_spans(path), document.value_span(path)):

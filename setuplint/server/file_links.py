@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping
 
-from setuplint.server.document_paths import value_at
 from setuplint.setup.file_sources import (
     LARGEST,
     Refused,
@@ -15,6 +14,7 @@ from setuplint.setup.file_sources import (
     relative_path,
     repository_root,
 )
+from setuplint.setup.problems import value_at
 from setuplint.source import Document, Path, Span, parsed_document
 
 EXTENDS: Path = ("extends",)

@@ -95,7 +95,7 @@ def _override_hints(parsed: ParsedText, channel: str) -> Iterator[Hint]:
     span = own.value_span(path)
     if span is None or not own.text.startswith("[", span.start) or parsed.texts.is_shared(path):
         return
-    overrides = [each for each in setup.overrides.values() if each.channel == channel]
+    overrides = setup.acting_on(channel)
     overrides.sort(key=lambda each: -(each.priority or Fraction(0)))
     if overrides:
         names = [f"{o.name} ({decimal(o.priority)})" if o.priority is not None else o.name for o in overrides]

@@ -10,7 +10,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.engine.answers import Case
 from setuplint.formats import case_text
 from setuplint.formats.control_words import ControlWords, with_unit
-from setuplint.formats.numbers import decimal, json_number, motor_output, percent, pulse
+from setuplint.formats.numbers import decimal, json_number, json_value, motor_output, percent, pulse
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
@@ -118,7 +118,7 @@ def control_value(setup: Setup, control: str, value: Any) -> Fraction | str:
 
 
 def _json_values(values: Mapping[str, Fraction | str]) -> JsonObject:
-    return {name: value if isinstance(value, str) else json_number(value) for name, value in values.items()}
+    return {name: json_value(value) for name, value in values.items()}
 
 
 def _state_json(parsed: ParsedText, title: str, steps: list[str], state: State, result: Evaluation) -> JsonObject:

@@ -22,11 +22,11 @@ from setuplint.dataclass import replace
 from setuplint.findings import Finding, Place
 from setuplint.named_tuple import NamedTuple
 from setuplint.server.analysis import Analysis
-from setuplint.server.document_paths import value_at
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.recorder import Recorded, Recorder
 from setuplint.server.toml_walk import toml_files
 from setuplint.setup.file_sources import LARGEST, file_content, name_from, repository_root
+from setuplint.setup.problems import value_at
 from setuplint.setup.texts import MAY_BE_SHARED
 
 PAUSE = 0.5  # seconds without a change, then the others are read

@@ -9,15 +9,15 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import span_within, value_at
+from setuplint.server.document_paths import span_within
 from setuplint.server.formula_words import formula_words, is_formula
 from setuplint.server.table_pieces import Entry, TablePiece, pieces
 from setuplint.setup import Texts
-from setuplint.setup.declarations import DEFAULT_POSITIONS
+from setuplint.setup.declarations import DEFAULT_POSITIONS, STICKS
 from setuplint.setup.kept_parts import same_basis
+from setuplint.setup.problems import value_at
 from setuplint.source import Document, Path, Span
 
-STICKS = ("throttle", "aileron", "elevator", "rudder")
 KIND_OF_TABLE = {
     "sticks": "stick",
     "knobs": "knob",

@@ -5,9 +5,9 @@ from __future__ import annotations
 from itertools import groupby
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import value_at
 from setuplint.server.occurrences import KIND_OF_TABLE
 from setuplint.server.table_pieces import Entry, TablePiece, pieces
+from setuplint.setup.problems import value_at
 from setuplint.source import Document, Path, Span
 
 DETAIL_KEYS = ("name", "kind", "reads", "drives", "channel", "when", "never", "always", "rule", "servos")

@@ -99,7 +99,7 @@ def _override_facts(setup: Setup, override: Override) -> Iterator[str]:
     mine = override.priority
     if mine is None:
         return
-    others = [o for o in setup.overrides.values() if o.channel == override.channel and o.name != override.name]
+    others = [o for o in setup.acting_on(override.channel) if o.name != override.name]
     known = [(o.name, o.priority) for o in others if o.priority is not None]
     for verb, names in (
         ("beats", [name for name, priority in known if priority < mine]),
@@ -112,7 +112,7 @@ def _override_facts(setup: Setup, override: Override) -> Iterator[str]:
 
 def _channel_facts(setup: Setup, channel: Channel) -> Iterator[str]:
     yield f"drives {channel.drives}" + (f", number {channel.number}" if channel.number is not None else "")
-    overrides = [o for o in setup.overrides.values() if o.channel == channel.name and o.priority is not None]
+    overrides = [o for o in setup.acting_on(channel.name) if o.priority is not None]
     overrides.sort(key=lambda o: -(o.priority or Fraction(0)))
     if overrides:
         yield f"taken by {', then '.join(escaped(o.name) for o in overrides)}"

@@ -7,9 +7,9 @@ from functools import cached_property
 
 from setuplint.dataclass import replace
 from setuplint.findings import Finding, Place, Report
-from setuplint.server.document_paths import value_at
 from setuplint.server.parsed import ParsedText
 from setuplint.server.repair import LineChange, line_changes
+from setuplint.setup.problems import value_at
 from setuplint.source import Span
 
 

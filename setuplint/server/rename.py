@@ -11,13 +11,12 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import span_within, value_at
+from setuplint.server.document_paths import span_within
 from setuplint.server.edits import Replacement, edited_text
 from setuplint.server.occurrences import (
     CONTROL_TABLES,
     KIND_OF_TABLE,
     RULE,
-    STICKS,
     TABLE_OF_KIND,
     Name,
     Occurrence,
@@ -25,8 +24,9 @@ from setuplint.server.occurrences import (
     switch_positions,
 )
 from setuplint.server.parsed import ParsedText
+from setuplint.setup.declarations import STICKS
 from setuplint.setup.formulas import RESERVED
-from setuplint.setup.problems import quoted
+from setuplint.setup.problems import quoted, value_at
 from setuplint.source import Document, Span, parsed_document
 
 NAME = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")

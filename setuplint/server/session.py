@@ -99,10 +99,6 @@ class Session(LanguageServer):
         logging.getLogger(SOURCE).error("%s", error, exc_info=error)
         self.publish(file, [fault_diagnostic(error)], file.version)
 
-    def take_back(self, file: OpenFile) -> None:
-        """What was told of a file."""
-        self.publish(file, [], None)
-
     def publish(self, file: OpenFile, found: list[lsp.Diagnostic], version: int | None) -> None:
         self.text_document_publish_diagnostics(lsp.PublishDiagnosticsParams(file.uri, found, version))
 

@@ -100,7 +100,7 @@ def did_close(session: Session, params: lsp.DidCloseTextDocumentParams) -> None:
     file = session.files.by_uri.pop(params.text_document.uri, None)
     if file is not None:
         session.scheduler.closed(file)
-        session.take_back(file)
+        session.publish(file, [], None)  # what was told of it is taken back
         session.unopened.changed()
         for part in session.files.by_uri.values():
             if session.files.extends(file, part):  # it rests on that, open or not

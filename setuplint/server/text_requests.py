@@ -90,22 +90,15 @@ async def folding_ranges(session: Session, params: lsp.FoldingRangeParams) -> li
     return [lsp.FoldingRange(*lines) for lines in await session.requests.result(_folded_lines, snapshot)]
 
 
-async def all_tokens(session: Session, params: lsp.SemanticTokensParams) -> lsp.SemanticTokens:
-    worker = session.requests
-    snapshot = await worker.setup(params.text_document.uri)
+async def tokens(
+    session: Session, params: lsp.SemanticTokensParams | lsp.SemanticTokensRangeParams
+) -> lsp.SemanticTokens:
+    """All of them, or those of a range."""
+    snapshot = await session.requests.setup(params.text_document.uri)
     if snapshot is None:
         return lsp.SemanticTokens(data=[])
-    return lsp.SemanticTokens(data=await worker.result(encoded_tokens, snapshot.parsed, snapshot.lines))
-
-
-async def tokens_in_range(session: Session, params: lsp.SemanticTokensRangeParams) -> lsp.SemanticTokens:
-    worker = session.requests
-    snapshot = await worker.setup(params.text_document.uri)
-    if snapshot is None:
-        return lsp.SemanticTokens(data=[])
-    span = snapshot.span(params.range)
-    data = await worker.result(encoded_tokens, snapshot.parsed, snapshot.lines, span.start, span.end)
-    return lsp.SemanticTokens(data=data)
+    ends = snapshot.span(params.range) if isinstance(params, lsp.SemanticTokensRangeParams) else ()
+    return lsp.SemanticTokens(await session.requests.result(encoded_tokens, snapshot.parsed, snapshot.lines, *ends))
 
 
 async def hints_in_range(session: Session, params: lsp.InlayHintParams) -> list[lsp.InlayHint]:

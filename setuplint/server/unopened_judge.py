@@ -25,7 +25,7 @@ from setuplint.server.helper_process import answer_lines
 from setuplint.server.neighbours import ELSEWHERE, unusual_findings, with_neighbours
 from setuplint.server.open_files import OpenFile, OpenFiles
 from setuplint.server.parsed import ParsedText
-from setuplint.setup.file_sources import file_content
+from setuplint.setup.file_sources import file_content, folders_above
 from setuplint.setup.setup_texts import LARGEST, is_setup_text
 from setuplint.source import parsed_document
 
@@ -84,12 +84,7 @@ class UnopenedJudge:
         if file.last_parsed is not None:
             for document in file.last_parsed[1].texts.shared:
                 yield os.path.realpath(self.files.path_of(file, document))
-        above = os.path.dirname(path)
-        while True:
-            yield os.path.join(above, nearest.NAME)
-            if above == os.path.dirname(above):
-                break
-            above = os.path.dirname(above)
+        yield from (os.path.join(above, nearest.NAME) for above in folders_above(os.path.dirname(path)))
         for found in nearest.config_files(path):
             try:
                 document = parsed_document(DISK.content(found.path, found.root, LARGEST), nearest.NAME)

@@ -29,11 +29,11 @@ __all__ = [
 
 
 def loaded_setup(
-    data: bytes | str, name: str, beside: FileSource | None = None
+    data: bytes | str, name: str, beside: FileSource | None = None, kept: KeptTables | None = None
 ) -> tuple[Texts, Setup, tuple[SetupProblem, ...]]:
     """Read a file's text, and from `beside` the shared parts that it extends. Mistakes in TOML are `Document.problems`,
-    those of the set-up are the last of the three."""
-    texts = loaded_texts(data, name, beside)
+    those of the set-up are the last of the three. `kept`: as for `loaded_texts`."""
+    texts = loaded_texts(data, name, beside, kept)
     setup, problems = built_setup(texts)
     return texts, setup, problems
 
@@ -42,7 +42,7 @@ def loaded_texts(
     data: bytes | str, name: str, beside: FileSource | None = None, kept: KeptTables | None = None
 ) -> Texts:
     """The same, without what the texts mean. A file that others extend, and that has nothing but what can be shared, is no
-    set-up: `Texts.is_shared_file`. `kept`: where later versions of the text are to be read."""
+    set-up: `Texts.is_shared_file`. `kept`: where later versions of the text, or others like it, are to be read."""
     document = parsed_document(data, name, kept)
     texts = Texts(document)
     if "extends" in document.values or not ("channels" in document.values or "craft" in document.values):

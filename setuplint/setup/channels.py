@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from contextlib import suppress
 from fractions import Fraction
 from itertools import chain
@@ -67,7 +67,7 @@ def channel_and_known(fields: Fields, scope: Scope) -> tuple[Channel, bool]:
 
 def undescribed(channel: Channel) -> Channel:
     """The channel with no line of it known."""
-    return replace(channel, own=Line(None), lines={mode: Line(None) for mode in channel.lines})
+    return channel.with_lines(lambda _: Line(None))
 
 
 def _own_and_lines(fields: Fields, scope: Scope) -> tuple[Line, dict[str, Line]]:
@@ -96,10 +96,7 @@ def _limits(fields: Fields) -> tuple[Fraction, Fraction]:
     if low is not None and high is not None and low > high:
         at = "low" if fields.is_given("low") else "high"
         other = "high" if at == "low" else "low"
-        fields.notes.add(
-            "not-a-setup", fields.path_of(at), f"low is above high in {dotted(fields.path)}", "swap them",
-            related=((fields.path_of(other), f"{other} is here"),) if fields.is_given(other) else (),
-        )  # fmt: skip
+        fields.note_wrong(at, f"low is above high in {dotted(fields.path)}", "swap them", other)
     return Fraction(-150) if low is None else low, Fraction(150) if high is None else high
 
 
@@ -147,13 +144,17 @@ def kind_of_source(fields: Fields, scope: Scope) -> str:
         message = f"{quoted(source)} is a {kind}, where a stick, knob or switch belongs"
         scope.notes.add("not-a-setup", path, message, "a channel reads a stick, knob or switch, or is a fixed number")
     elif kind is None and not scope.names.may_be_missing("sticks", "knobs", "switches"):
-        near = scope.names.nearest.match(source, scope.names.of_kinds("stick", "knob", "switch"))
-        help = f"did you mean {near}?" if near else "declare it, or write a fixed number without quotes"
-        no_name(scope, path, "stick, knob or switch", source, help)
+        known, otherwise = (
+            scope.names.of_kinds("stick", "knob", "switch"),
+            "declare it, or write a fixed number without quotes",
+        )
+        _no_name(scope, path, "stick, knob or switch", source, known, otherwise)
     raise Unreliable
 
 
-def no_name(scope: Scope, path: Path, what: str, name: str, help: str) -> None:
+def _no_name(scope: Scope, path: Path, what: str, name: str, known: Iterable[str], otherwise: str) -> None:
+    near = scope.names.nearest.match(name, known)
+    help = f"did you mean {near}?" if near else otherwise
     subject = f"curve {name}" if what == "curve" else name
     scope.notes.add("unknown-name", path, f"there is no {what} {quoted(name)}", help, subject=subject)
 
@@ -294,22 +295,20 @@ def _by_position(scope: Scope, path: Path, table: Mapping[str, Any], switch: str
     notes, positions = scope.notes, scope.names.positions[switch]
     if path in notes.gone:
         raise Unreliable
+    known = f"its positions are {word_list(positions, 'and')}"
     strange = [word for word in table if word not in positions]
     missing = [word for word in positions if word not in table]
     if strange and missing == list(positions):
         message = (
             f"{dotted(path)} is for {word_list(map(quoted, strange), 'and')}, and {switch} has none of these positions"
         )
-        help = f"its positions are {word_list(positions, 'and')}"
-        notes.add("unknown-name", path, message, help, subject=f"{dotted(path)}: {switch}")
+        notes.add("unknown-name", path, message, known, subject=f"{dotted(path)}: {switch}")
         raise Unreliable
     unnamed = list(missing)
     for word in strange:
         near = scope.names.nearest.match(word, unnamed) or (unnamed[0] if len(unnamed) == 1 else None)
-        help = f"did you mean {near}?" if near else f"its positions are {word_list(positions, 'and')}"
-        subject = f"{switch} is {word}"
-        message = f"{switch} has no position {quoted(word)}"
-        notes.add("unknown-name", (*path, word), message, help, subject=subject, key=True)
+        help, message = f"did you mean {near}?" if near else known, f"{switch} has no position {quoted(word)}"
+        notes.add("unknown-name", (*path, word), message, help, subject=f"{switch} is {word}", key=True)
         if near:
             unnamed.remove(near)
     if unnamed:
@@ -350,8 +349,7 @@ def _setting(fields: Fields, key: str, scope: Scope) -> Any:
         message = f"{quoted(switch)} is a {kind}, where a switch belongs"
         scope.notes.add("not-a-setup", path, message, f"name one of {word_list(scope.names.of_kinds('switch'))}")
     elif kind is None and not scope.names.may_be_missing("switches"):
-        near = scope.names.nearest.match(switch, scope.names.of_kinds("switch"))
-        no_name(scope, path, "switch", switch, f"did you mean {near}?" if near else "declare it in [switches]")
+        _no_name(scope, path, "switch", switch, scope.names.of_kinds("switch"), "declare it in [switches]")
     raise Unreliable
 
 
@@ -364,10 +362,8 @@ def _curve(fields: Fields, scope: Scope) -> str | None:
     if name in scope.curves:
         return name
     if name not in scope.curve_names and not scope.names.may_be_missing("curves"):
-        near = scope.names.nearest.match(name, chain(scope.curve_names, ("straight",)))
-        no_name(
-            scope, fields.path_of("curve"), "curve", name, f"did you mean {near}?" if near else "declare it in [curves]"
-        )
+        known = chain(scope.curve_names, ("straight",))
+        _no_name(scope, fields.path_of("curve"), "curve", name, known, "declare it in [curves]")
     raise Unreliable
 
 
@@ -383,4 +379,4 @@ def lent_channel(channel: Channel, trainer: Trainer) -> Channel:
     def line(each: Line) -> Line:
         return each if each.terms is None else replace(each, terms=tuple(map(term, each.terms)))
 
-    return replace(channel, own=line(channel.own), lines={mode: line(each) for mode, each in channel.lines.items()})
+    return channel.with_lines(line)

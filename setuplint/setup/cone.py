@@ -13,16 +13,22 @@ from setuplint.setup.predicates import predicate_formula
 
 INTENT = {"level": "levelled", "lift": "lifted"}  # keys that predicates are of
 DRIVEN = ("motor runs", "rotor driven", "flying")  # predicates that numbers of the craft say more of
+BESIDE_PREDICATES: dict[str, frozenset[Cell]] = {
+    **dict.fromkeys(DRIVEN, frozenset(("craft", key) for key in NUMBERS)),
+    **{name: frozenset([("intent", key)]) for key, name in INTENT.items()},
+}
 Node = tuple[str, str]  # ("switch", "hold"); kinds: switch stick sensor condition mode override channel
+NOTHING: frozenset[Cell] = frozenset()
 
 
 class Cone:
-    """A set of nodes, as the bits of a number: large files ask tens of thousands of questions."""
+    """A set of nodes, as the bits of a number: large files ask tens of thousands of questions. `besides`: cells that are told by
+    no node."""
 
-    __slots__ = ("bits", "cones")
+    __slots__ = ("besides", "bits", "cones")
 
-    def __init__(self, cones: Cones, bits: int) -> None:
-        self.cones, self.bits = cones, bits
+    def __init__(self, cones: Cones, bits: int, besides: frozenset[Cell] = NOTHING) -> None:
+        self.cones, self.bits, self.besides = cones, bits, besides
 
     def __contains__(self, node: Node) -> bool:
         place = self.cones.places.get(node)
@@ -50,8 +56,7 @@ class Cones:
         self.kinds: dict[str, int] = {}  # the bits of all nodes of a kind
         self.parts: dict[Node, int] = {}
         self.told: dict[int, frozenset[Cell]] = {}
-        self.beside: dict[f.Formula, set[Cell]] = {}
-        self.known: dict[f.Formula, int] = {}  # the cones of what was asked about
+        self.known: dict[f.Formula, tuple[int, frozenset[Cell]]] = {}  # the cones of what was asked about
         self.sorted: dict[tuple[f.Formula, ...], tuple[f.Formula, ...]] = {}
         self.under_modes: int | None = None
         self.of_lines: dict[str, set[Cell]] = {}
@@ -69,26 +74,34 @@ class Cones:
 
     def of(self, formulas: Iterable[f.Formula]) -> Cone:
         """The union of the cones of some formulas."""
-        bits = 0
+        bits, besides = 0, NOTHING
         for formula in formulas:
-            bits |= self.bits_of(formula)
-        return Cone(self, bits)
+            part, more = self.of_formula(formula)
+            bits |= part
+            besides = besides | more if more else besides
+        return Cone(self, bits, besides)
 
     def bits_of(self, formula: f.Formula) -> int:
         """The cone of one formula, as a number."""
-        bits = self.known.get(formula)
-        if bits is None:
-            bits = 0
-            if isinstance(formula, f.And | f.Or):
+        return self.of_formula(formula)[0]
+
+    def of_formula(self, formula: f.Formula) -> tuple[int, frozenset[Cell]]:
+        """The cone of one formula, as a number, and cells that it rests on besides."""
+        found = self.known.get(formula)
+        if found is None:
+            if isinstance(formula, f.JOINED):
+                bits, besides = 0, NOTHING
                 for item in formula.items:
-                    part = self.bits_of(item)
+                    part, more = self.of_formula(item)
                     bits = bits | part if bits else part
+                    besides = besides | more if more else besides
+                found = bits, besides
             elif isinstance(formula, f.Not):
-                bits = self.bits_of(formula.item)
+                found = self.of_formula(formula.item)
             else:
-                bits = self._under(self._direct(formula))
-            self.known[formula] = bits
-        return bits
+                found = self._under(self._direct(formula)), self._besides(formula)
+            self.known[formula] = found
+        return found
 
     def least_first(self, items: tuple[f.Formula, ...]) -> tuple[f.Formula, ...]:
         """The items of a formula, those that rest on least before the others."""
@@ -124,25 +137,22 @@ class Cones:
         """The names of one kind among some bits; conditions in dependency order, as that is how they got their bits."""
         return (self.nodes[place][1] for place in _places(bits & self.kinds.get(kind, 0)))
 
-    def besides(self, formula: f.Formula) -> set[Cell]:
+    def _besides(self, atom: f.Formula) -> frozenset[Cell]:
         """Cells that a formula rests on and its cone has no part for: alarms that sound, numbers that a predicate compares with,
         in a latch of a question's own too, and, where it asks what a stick changes, every condition and mode, as any could
         compare it."""
-        found = self.beside.get(formula)
-        if found is None:
-            found = self.beside[formula] = set()
-            for atom in f.atoms(formula):
-                if isinstance(atom, f.Sounds):
-                    found.add(("alarms", atom.alarm))
-                elif isinstance(atom, f.Holds) and (latch := self.setup.conditions[atom.condition]).watches:
-                    found.update(*(self.besides(x) for x in (latch.when, latch.until) if x is not None))
-                elif isinstance(atom, f.Predicate) and atom.name in DRIVEN:
-                    found |= {("craft", key) for key in NUMBERS}
-                elif isinstance(atom, f.Predicate) and atom.name in INTENT.values():
-                    found |= {("intent", key) for key, name in INTENT.items() if name == atom.name}
-                elif isinstance(atom, f.Follows | f.Rises):
-                    found |= self.all_conditions
-        return found
+        match atom:
+            case f.Predicate(name):
+                return BESIDE_PREDICATES.get(name, NOTHING)
+            case f.Holds(name):
+                latch = self.setup.conditions[name]
+                if latch.watches:
+                    return self.of(x for x in (latch.when, latch.until) if x is not None).besides
+            case f.Sounds(name):
+                return frozenset([("alarms", name)])
+            case f.Follows() | f.Rises():
+                return self.all_conditions
+        return NOTHING
 
     @cached_property
     def by_channel(self) -> dict[str, list[Override]]:
@@ -150,9 +160,10 @@ class Cones:
         return channel_overrides(self.setup)
 
     @cached_property
-    def all_conditions(self) -> set[Cell]:
+    def all_conditions(self) -> frozenset[Cell]:
         """Every condition and mode."""
-        return {("conditions", name) for name in self.setup.conditions} | {("modes", name) for name in self.setup.modes}
+        names = {"conditions": self.setup.conditions, "modes": self.setup.modes}
+        return frozenset((kind, name) for kind, parts in names.items() for name in parts)
 
     def line_cells(self, channel: Channel) -> set[Cell]:
         """Those of a channel's own lines."""

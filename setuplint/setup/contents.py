@@ -32,6 +32,7 @@ CRAFT = {
 INTENT = {"level": ("level",), "lift": ("lift",)}
 NUMBERS = frozenset(key for keys in CRAFT.values() for key in keys)
 OWN = {"craft": NUMBERS, "intent": frozenset(INTENT)}  # keys that are cells of their own, by table
+LEFT_OUT = {"channels": "number"}  # what problems there are with it is in the ground
 STRUCTURE = ("drives", "channel", "cells")  # values of parts that the ground has, besides their keys: what acts on what
 
 
@@ -45,7 +46,7 @@ class Contents:
 
 
 def contents(texts: Texts, problems: Iterable[SetupProblem]) -> Contents:
-    """What a file says. Its name, and its craft's, are left out: no answer hangs on them."""
+    """What a file says. Its name, its craft's, and the numbers of its channels are left out: no answer hangs on them."""
     cells: dict[Cell, Any] = {}
     ground: list[Any] = [
         tuple(problems),
@@ -62,7 +63,7 @@ def contents(texts: Texts, problems: Iterable[SetupProblem]) -> Contents:
             ground.append((name, *structure))
         elif name in TABLES and isinstance(node, Table):
             for part, each in node.marks.items():
-                cells[name, part], structure = _written(own, each, start)
+                cells[name, part], structure = _written(own, each, start, LEFT_OUT.get(name, ""))
                 ground.append((name, part, *structure))
         elif name in OWN and isinstance(node, Table):
             for key, each in node.marks.items():
@@ -76,10 +77,10 @@ def contents(texts: Texts, problems: Iterable[SetupProblem]) -> Contents:
     return Contents(tuple(ground), cells)
 
 
-def _written(document: Document, mark: Mark, start: int = 0) -> tuple[Any, tuple[Any, ...]]:
+def _written(document: Document, mark: Mark, start: int = 0, left_out: str = "") -> tuple[Any, tuple[Any, ...]]:
     """A value as written, tables with their keys in order, whatever their headings and comments look like; and its structure: the
     keys of a part, and of its parts, of some the value. Of a kept table these are kept; places in it count from its heading, so
-    from `start`."""
+    from `start`. Of one key what it says is `left_out`."""
     node = mark[4]
     if node is None:
         return document.text[mark[2] + start : mark[3] + start], ()
@@ -96,7 +97,8 @@ def _written(document: Document, mark: Mark, start: int = 0) -> tuple[Any, tuple
     said, structure = [], []
     for key, each in node.marks.items():
         value, inner = _written(document, each, start)
-        said.append((key, value))
+        if key != left_out:
+            said.append((key, value))
         inside = document.text[each[2] + start : each[3] + start] if key in STRUCTURE else inner
         structure.append((key, inside) if inside else key)
     found = tuple(said), tuple(structure)

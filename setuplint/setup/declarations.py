@@ -50,26 +50,19 @@ def craft(fields: Fields, name: str) -> Craft:
     rotor_free = fields.number("rotor-free", motor_off)
     governed_above = fields.number("governed-above")
     rotor = fields.word("rotor", "fixed" if kind == "multirotor" else "collective")
-    if (
-        fields.is_given("hover-collective")
-        and rotor == "fixed"
-        and not fields.is_lost("rotor")
-        and not fields.is_lost("kind")
-    ):
+    is_fixed = rotor == "fixed" and not fields.is_lost("rotor") and not fields.is_lost("kind")
+    if is_fixed and fields.is_given("hover-collective"):
         because = "rotor = “fixed”" if fields.is_given("rotor") else "a multirotor has a fixed-pitch rotor"
-        _note_wrong(fields, "hover-collective", f"{because}, which has no collective", "leave hover-collective out")
+        fields.note_wrong("hover-collective", f"{because}, which has no collective", "leave hover-collective out")
     if motor_off is not None and rotor_free is not None and rotor_free < motor_off:
-        message = (
-            f"rotor-free ({_value_text(fields, 'rotor-free')}) is below motor-off ({_value_text(fields, 'motor-off')})"
-        )
-        _note_wrong(
-            fields, "rotor-free", message, "where the motor is stopped the rotor is not driven either", "motor-off"
-        )
+        message = f"{_key_and_value(fields, 'rotor-free')} is below {_key_and_value(fields, 'motor-off')}"
+        help = "where the motor is stopped the rotor is not driven either"
+        fields.note_wrong("rotor-free", message, help, "motor-off")
         rotor_free = None
     if governed_above is not None and rotor_free is not None and governed_above <= rotor_free:
         below = "rotor-free" if fields.is_given("rotor-free") else "motor-off"
-        message = f"governed-above ({_value_text(fields, 'governed-above')}) is not above {below} ({_value_text(fields, below)})"
-        _note_wrong(fields, "governed-above", message, "a governor holds the speed of a rotor that is driven", below)
+        message = f"{_key_and_value(fields, 'governed-above')} is not above {_key_and_value(fields, below)}"
+        fields.note_wrong("governed-above", message, "a governor holds the speed of a rotor that is driven", below)
         governed_above = None
     return Craft(
         name=fields.text("name") or name,
@@ -91,13 +84,8 @@ def craft(fields: Fields, name: str) -> Craft:
     )
 
 
-def _note_wrong(fields: Fields, key: str, message: str, help: str, other: str = "") -> None:
-    related = ((fields.path_of(other), f"{other} is here"),) if other and fields.is_given(other) else ()
-    fields.notes.add("not-a-setup", fields.path_of(key), message, help, related=related)
-
-
-def _value_text(fields: Fields, key: str) -> str:
-    return fields.notes.value_text(fields.path_of(key), fields.table.get(key))
+def _key_and_value(fields: Fields, key: str) -> str:
+    return f"{key} ({fields.notes.value_text(fields.path_of(key), fields.table.get(key))})"
 
 
 def battery(fields: Fields, base: Battery) -> Battery:
@@ -118,14 +106,9 @@ def receiver_supply(fields: Fields) -> ReceiverSupply | None:
         return None
     wanted, other = ("volts", "cells") if kind == "regulator" else ("cells", "volts")
     if fields.is_absent(wanted):
-        example = "volts = 6" if kind == "regulator" else "cells = 2"
-        fields.notes.add(
-            "not-a-setup", fields.path, f"{dotted(fields.path)} has no {wanted}", f"add {example}",
-            subject=dotted(fields.path_of(wanted)), lose=False,
-        )  # fmt: skip
-        fields.notes.lose(fields.path_of(wanted))
+        fields.note_missing(wanted, f"has no {wanted}", "add volts = 6" if kind == "regulator" else "add cells = 2")
     if fields.is_given(other):
-        _note_wrong(fields, other, f"a {kind} has no {other} of its own here", f"leave {other} out")
+        fields.note_wrong(other, f"a {kind} has no {other} of its own here", f"leave {other} out")
     return ReceiverSupply(kind, cells, volts)
 
 
@@ -137,28 +120,22 @@ def switch(fields: Fields) -> Switch | None:
         if kind in DEFAULT_POSITIONS and fields.is_absent("positions"):
             return Switch(fields.name, str(kind), DEFAULT_POSITIONS[str(kind)], fields.text("place"))
         if kind == "selector" and fields.is_absent("positions"):
-            fields.notes.add(
-                "not-a-setup", fields.path, f"{dotted(fields.path)} is a selector without positions",
-                'add positions = ["one", "two", "three"]', subject=dotted(fields.path_of("positions")), lose=False,
-            )  # fmt: skip
-            fields.notes.lose(fields.path_of("positions"))
+            help = 'add positions = ["one", "two", "three"]'
+            fields.note_missing("positions", "is a selector without positions", help)
         return None
     positions = tuple(dict.fromkeys(words))
     for n, word in enumerate(words):
+        path = (*fields.path_of("positions"), n)
         if word in words[:n]:
-            path = (*fields.path_of("positions"), n)
-            fields.notes.add(
-                "not-a-setup", path, f"{dotted(fields.path)} has two positions {quoted(word)}", "rename one"
-            )
+            message = f"{dotted(fields.path)} has two positions {quoted(word)}"
+            fields.notes.add("not-a-setup", path, message, "rename one")
         if word in RESERVED:
-            note_reserved_word(fields.notes, (*fields.path_of("positions"), n), word)
+            note_reserved_word(fields.notes, path, word)
     wanted = {"momentary": (2, 3), "two-position": (2,), "three-position": (3,)}.get(kind or "", (len(words),))
     if len(words) not in wanted:
         counts = word_list(map(str, wanted))
         message = f"{dotted(fields.path)} has {len(words)} positions, and a {kind} switch has {counts}"
-        fields.notes.add(
-            "not-a-setup", fields.path_of("positions"), message, "name every position once, the one at rest first"
-        )
+        fields.note_wrong("positions", message, "name every position once, the one at rest first")
     if kind is None and len(positions) in (2, 3):
         return None  # it may spring back or stay
     return Switch(fields.name, kind or "selector", positions, fields.text("place")) if len(positions) > 1 else None
@@ -172,9 +149,8 @@ def note_reserved_word(notes: Notes, path: Path, name: str, key: bool = False) -
 def sensor(fields: Fields) -> Sensor | None:
     reads = fields.text("reads")
     if reads not in (None, "pack-voltage") and fields.is_given("cells"):
-        _note_wrong(
-            fields, "cells", f"{dotted(fields.path)} reads {reads}, which stands across no cells", "leave cells out"
-        )
+        message = f"{dotted(fields.path)} reads {reads}, which stands across no cells"
+        fields.note_wrong("cells", message, "leave cells out")
     lost = reads == "pack-voltage" and fields.is_lost("cells")
     return None if reads is None or lost else Sensor(fields.name, reads, fields.flag("shown"), fields.get("cells"))
 
@@ -190,23 +166,19 @@ def note_too_many_cells(notes: Notes, sensors: Mapping[str, Sensor], packs: Iter
 
 def condition(fields: Fields, names: Names) -> Condition:
     """Any mistake in it (but a name that is nothing: that is in its formula) makes the whole of it unknown."""
-    notes = fields.notes
     when, until = fields.formula("when", names), fields.formula("until", names)
     after, stays = fields.number("after", ZERO), fields.number("stays", ZERO)
     toggles = fields.flag("toggles")
     if until is not None and toggles:
         message = f"{dotted(fields.path)} has both until and toggles"
-        _note_wrong(fields, "toggles", message, "keep one: until latches, toggles changes over", "until")
+        fields.note_wrong("toggles", message, "keep one: until latches, toggles changes over", "until")
     memory = "until" if until is not None else "toggles" if toggles else ""
     if stays and memory:
-        _note_wrong(
-            fields, "stays", f"{dotted(fields.path)} has both stays and {memory}", "keep one of the two", memory
-        )
-    unknown = fields.path in notes.broken or any(
-        fields.is_lost(key) for key in ("when", "until", "after", "stays", "toggles")
-    )
-    if unknown or when is None or after is None or stays is None:
-        notes.damage(fields.path)
+        message = f"{dotted(fields.path)} has both stays and {memory}"
+        fields.note_wrong("stays", message, "keep one of the two", memory)
+    lost = any(fields.is_lost(key) for key in ("when", "until", "after", "stays", "toggles"))
+    if lost or fields.path in fields.notes.broken or when is None or after is None or stays is None:
+        fields.notes.damage(fields.path)
         return Condition(fields.name, fields.unknown())
     return Condition(fields.name, when, after, stays, until, toggles)
 
@@ -214,12 +186,8 @@ def condition(fields: Fields, names: Names) -> Condition:
 def mode(fields: Fields, names: Names, last: bool) -> Mode:
     when = fields.formula("when", names)
     if when is None and not last:
-        fields.notes.add(
-            "not-a-setup", fields.path, f"{dotted(fields.path)} has no when, and is not the last mode",
-            'add when = "...", or move it to the end: it would hide every mode below it',
-            subject=dotted(fields.path_of("when")), lose=False,
-        )  # fmt: skip
-        fields.notes.lose(fields.path_of("when"))
+        help = 'add when = "...", or move it to the end: it would hide every mode below it'
+        fields.note_missing("when", "has no when, and is not the last mode", help)
         when = fields.unknown("when")
     aerobatic = fields.flag("aerobatic")
     idle_up = fields.flag("idle-up") if fields.is_given("idle-up") else aerobatic
@@ -233,15 +201,12 @@ def curve(fields: Fields) -> Curve | None:
         _check_points(fields, points)
     if fields.is_lost("points") or fields.is_lost("smoothing"):
         return None
-    exact_points = tuple(
-        (
-            exact_number(fields.notes, (*fields.path_of("points"), n, 0), x),
-            exact_number(fields.notes, (*fields.path_of("points"), n, 1), y),
-        )
-        for n, (x, y) in enumerate(fields.table["points"])
-    )
-    found = tuple((x, y) for x, y in exact_points if x is not None and y is not None)
-    return Curve(fields.name, found, fields.word("smoothing", "none")) if len(found) == len(exact_points) else None
+    exact = [
+        [exact_number(fields.notes, (*fields.path_of("points"), n, place), each) for place, each in enumerate(pair)]
+        for n, pair in enumerate(fields.table["points"])
+    ]
+    found = tuple((x, y) for x, y in exact if x is not None and y is not None)
+    return Curve(fields.name, found, fields.word("smoothing", "none")) if len(found) == len(exact) else None
 
 
 def _check_points(fields: Fields, points: list[object]) -> None:
@@ -251,12 +216,10 @@ def _check_points(fields: Fields, points: list[object]) -> None:
         count = "one point" if points else "no points"
         help = "a curve has two to 33 points [input, output]"
         notes.add("curve-unordered", path, f"the curve {fields.name} has {count}", help, subject=fields.name)
+    pairs = [(n, pair[0]) for n, pair in enumerate(points) if isinstance(pair, list) and len(pair) == 2]
     inputs = [
-        (n, pair[0])
-        for n, pair in enumerate(points)
-        if isinstance(pair, list) and len(pair) == 2 and not isinstance(pair[0], bool | str | list | dict)
+        (n, x) for n, x in pairs if not isinstance(x, bool | str | list | dict) and (*path, n, 0) not in notes.lost
     ]
-    inputs = [(n, x) for n, x in inputs if (*path, n, 0) not in notes.lost]
     outside = next((n for n, x in inputs if not -100 <= x <= 100), None)
     if outside is not None:
         at = (*path, outside, 0)
@@ -300,8 +263,8 @@ def _demanded(fields: Fields) -> tuple[Fraction | None, Fraction | None, Fractio
     given = _said_of_output(fields, "what it demands of the channel", "value, or at-least, at-most or both")
     least, most = fields.number("at-least"), fields.number("at-most")
     if least is not None and most is not None and least > most:
-        message = f"at-least ({_value_text(fields, 'at-least')}) is above at-most ({_value_text(fields, 'at-most')})"
-        _note_wrong(fields, "at-least", message, "the line cannot be kept inside nothing", "at-most")
+        message = f"{_key_and_value(fields, 'at-least')} is above {_key_and_value(fields, 'at-most')}"
+        fields.note_wrong("at-least", message, "the line cannot be kept inside nothing", "at-most")
         return None, None, None
     if ("value" in given and len(given) > 1) or any(fields.is_lost(key) for key in ("value", "at-least", "at-most")):
         return None, None, None
@@ -312,14 +275,10 @@ def _said_of_output(fields: Fields, what: str, keys: str) -> list[str]:
     """The keys that say what a channel is to put out; none, and value beside another, are findings."""
     given = [key for key in ("at-least", "at-most", "value") if not fields.is_absent(key)]
     if not given:
-        fields.notes.add(
-            "not-a-setup", fields.path, f"{dotted(fields.path)} does not say {what}", f"add {keys}",
-            subject=dotted(fields.path_of("value")), lose=False,
-        )  # fmt: skip
-        fields.notes.lose(fields.path_of("value"))
+        fields.note_missing("value", f"does not say {what}", f"add {keys}")
     if "value" in given and len(given) > 1 and not fields.absent_is_unknown:
         message = f"{dotted(fields.path)} has both value and {given[0]}"
-        _note_wrong(fields, "value", message, "keep one of the two", given[0])
+        fields.note_wrong("value", message, "keep one of the two", given[0])
     return given
 
 
@@ -378,14 +337,13 @@ def trainer(fields: Fields, names: Names) -> Trainer:
     """What cannot be read of it leaves open which sticks are lent, and when."""
     lent = fields.formula("lent", names) or fields.unknown("lent")
     listed = fields.get("sticks")
-    if not isinstance(listed, list) or any(
-        (*fields.path_of("sticks"), n) in fields.notes.lost for n in range(len(listed))
-    ):
+    path = fields.path_of("sticks")
+    if not isinstance(listed, list) or any((*path, n) in fields.notes.lost for n in range(len(listed))):
         return Trainer(fields.unknown("sticks"), STICKS)
     for n, stick in enumerate(listed):
         if stick in listed[:n]:
-            path = (*fields.path_of("sticks"), n)
-            fields.notes.add("not-a-setup", path, f"{dotted(fields.path)} lends {quoted(stick)} twice", "name it once")
+            message = f"{dotted(fields.path)} lends {quoted(stick)} twice"
+            fields.notes.add("not-a-setup", (*path, n), message, "name it once")
     return Trainer(lent, tuple(dict.fromkeys(listed)))
 
 
@@ -434,10 +392,8 @@ def waiver(fields: Fields, index: int) -> Waiver | None:
     if rule is None or reason is None or fields.is_lost("until") or fields.is_lost("on") or fields.absent_is_unknown:
         return None
     if reason.isspace():
-        help = "say why it is accepted"
-        fields.notes.add(
-            "not-a-setup", fields.path_of("reason"), f"{dotted(fields.path_of('reason'))} has nothing in it", help
-        )
+        message = f"{dotted(fields.path_of('reason'))} has nothing in it"
+        fields.note_wrong("reason", message, "say why it is accepted")
         return None
     from datetime import date
 

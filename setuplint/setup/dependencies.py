@@ -6,11 +6,11 @@ The mode is one thing: a formula that names any mode stands on every mode's `whe
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.formulas import Formula, Holds, ModeIs, Unknown, atoms
-from setuplint.setup.model import Condition, Mode
+from setuplint.setup.model import Condition, Mode, Setup
 
 MODE = ""
 """Stands among the conditions' names for the mode."""
@@ -41,6 +41,24 @@ def names_in(formula: Formula | None) -> list[str]:
     return list(found)
 
 
+def atoms_behind(
+    setup: Setup, formulas: Iterable[Formula | None], *, until: bool = False, modes: bool = False
+) -> Iterator[Formula]:
+    """The atoms of formulas and of the conditions that they stand on; with `until` of what ends these too, with `modes` of
+    what modes stand on."""
+    left, met = list(formulas), set[str]()
+    for formula in left:  # which grows
+        for atom in atoms(formula) if formula is not None else ():
+            yield atom
+            if isinstance(atom, Holds) and atom.condition not in met:
+                met.add(atom.condition)
+                condition = setup.conditions[atom.condition]
+                left += [condition.when, condition.until if until else None]
+            elif isinstance(atom, ModeIs) and modes and MODE not in met:
+                met.add(MODE)
+                left += [mode.when for mode in setup.modes.values()]
+
+
 def direct_needs(conditions: Mapping[str, Condition], modes: Mapping[str, Mode]) -> Needs:
     """What each condition, and the mode, stands on directly."""
     found = {MODE: _merged(*(names_in(mode.when) for mode in modes.values()))}
@@ -58,13 +76,17 @@ def dependency_order(conditions: Mapping[str, Condition], modes: Mapping[str, Mo
     names = _topological_order(needed)
     if len(names) == len(needed):
         return Order([name for name in names if name != MODE], [])
+    import networkx  # slow to import, and rarely is there a loop
+
     done = set(names)
     rest = {name: [n for n in on if n not in done] for name, on in needed.items() if name not in done}
     place = {name: n for n, name in enumerate(needed)}
     loops = []
-    for members in _strong_components(rest):
+    for members in networkx.strongly_connected_components(networkx.DiGraph(rest)):
         inside = frozenset(members)
         start = min(members, key=lambda name: (name == MODE, place[name]))
+        if len(members) == 1 and start not in rest[start]:
+            continue
         loops.append(Loop(_shortest_loop(start, rest, inside), inside))
         for name in members:
             needed[name] = [n for n in needed[name] if n not in inside]
@@ -91,52 +113,6 @@ def _topological_order(needed: Needs) -> list[str]:
             if missing[other] == 0:
                 heapq.heappush(ready, (place[other], other))
     return done
-
-
-def _strong_components(needed: Needs) -> list[list[str]]:
-    """Strongly connected sets that hold a loop (Tarjan 1972, without recursion)."""
-    number: dict[str, int] = {}
-    lowest: dict[str, int] = {}
-    stack: list[str] = []
-    on_stack: set[str] = set()
-    knots = []
-    for root in needed:
-        if root in number:
-            continue
-        work = [(root, iter(needed[root]))]
-        number[root] = lowest[root] = len(number)
-        stack.append(root)
-        on_stack.add(root)
-        while work:
-            name, others = work[-1]
-            for other in others:
-                if other not in number:
-                    number[other] = lowest[other] = len(number)
-                    stack.append(other)
-                    on_stack.add(other)
-                    work.append((other, iter(needed[other])))
-                    break
-                if other in on_stack:
-                    lowest[name] = min(lowest[name], number[other])
-            else:
-                work.pop()
-                if work:
-                    lowest[work[-1][0]] = min(lowest[work[-1][0]], lowest[name])
-                if lowest[name] == number[name]:
-                    members = _popped(stack, on_stack, name)
-                    if len(members) > 1 or name in needed[name]:
-                        knots.append(members)
-    return knots
-
-
-def _popped(stack: list[str], on_stack: set[str], until: str) -> list[str]:
-    members = []
-    while True:
-        name = stack.pop()
-        on_stack.discard(name)
-        members.append(name)
-        if name == until:
-            return members
 
 
 def _shortest_loop(start: str, needed: Needs, inside: frozenset[str]) -> list[str]:

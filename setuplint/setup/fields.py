@@ -92,6 +92,16 @@ class Fields:
     def unknown(self, key: str | None = None) -> Unknown:
         return Unknown(f"{dotted(self.path if key is None else self.path_of(key))} cannot be read")
 
+    def note_wrong(self, key: str, message: str, help: str, other: str = "") -> None:
+        related = ((self.path_of(other), f"{other} is here"),) if other and self.is_given(other) else ()
+        self.notes.add("not-a-setup", self.path_of(key), message, help, related=related)
+
+    def note_missing(self, key: str, what: str, help: str) -> None:
+        """`what` follows the name of the table."""
+        path, message = self.path_of(key), f"{dotted(self.path)} {what}"
+        self.notes.add("not-a-setup", self.path, message, help, subject=dotted(path), lose=False)
+        self.notes.lose(path)
+
     def child(self, key: str) -> Fields:
         return Fields(self.notes, self.path_of(key), self.table.get(key))
 

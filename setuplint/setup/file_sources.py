@@ -219,20 +219,17 @@ class TextsByName:
         text = self._texts.get(self.name(path))
         if text is None:
             raise Refused(f"there is no text {self.name(path)}", "the path is relative to the name of this text")
-        return (text if isinstance(text, bytes) else text.encode(errors="surrogatepass"))[: most + 1]
+        return _first_bytes(text, most)
 
     def records(self) -> dict[str, bytes]:
-        texts = {
-            name: self._texts[name] for name in self._texts if os.path.dirname(name) == os.path.dirname(self._name)
-        }
-        named = {os.path.basename(name): text for name, text in texts.items()}
-        return {
-            self.name(name): (text if isinstance(text, bytes) else text.encode(errors="surrogatepass"))[
-                : LARGEST_RECORD + 1
-            ]
-            for name in records_among(named, self.own)
-            for text in [named[name]]
-        }
+        folder = os.path.dirname(self._name)
+        beside = {os.path.basename(name): text for name, text in self._texts.items() if os.path.dirname(name) == folder}
+        names = records_among(beside, self.own)
+        return {self.name(name): _first_bytes(beside[name], LARGEST_RECORD) for name in names}
+
+
+def _first_bytes(text: str | bytes, most: int) -> bytes:
+    return (text if isinstance(text, bytes) else text.encode(errors="surrogatepass"))[: most + 1]
 
 
 def extended_path(text: str | bytes) -> str | None:
@@ -281,22 +278,20 @@ def extending_files(path: str) -> list[str]:
     own = os.path.realpath(path)
     found = {own}
     known = list(extending_pairs(repository_root(os.path.dirname(own))))
-    while True:
-        more = {one for one, other in known if other in found} - found
-        if not more:
-            return sorted(found - {own})
+    while more := {one for one, other in known if other in found} - found:
         found |= more
+    return sorted(found - {own})
 
 
 def repository_root(folder: str) -> str:
     """The real path of the repository that a folder is in."""
     folder = os.path.realpath(folder)
-    for mark in ROOTS:
-        above = folder
-        while True:
-            if os.path.lexists(os.path.join(above, mark)):
-                return above
-            if above == os.path.dirname(above):
-                break
-            above = os.path.dirname(above)
-    return folder
+    marked = (at for mark in ROOTS for at in folders_above(folder) if os.path.lexists(os.path.join(at, mark)))
+    return next(marked, folder)
+
+
+def folders_above(folder: str) -> Iterator[str]:
+    """A folder, and those that it lies in, outwards."""
+    yield folder
+    while (above := os.path.dirname(folder)) != folder:
+        yield (folder := above)

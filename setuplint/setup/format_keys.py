@@ -8,6 +8,8 @@ from typing import Annotated, Any, Literal, Required, cast
 from pydantic import ConfigDict, Field
 from typing_extensions import TypedDict
 
+from setuplint.setup.problems import capitalised
+
 NAME = "^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 
 MOST_ITEMS = 1000
@@ -35,7 +37,7 @@ def any_key(
     notes: Any = {"example": example} | {key: text for key, text in optional.items() if text}
     unit_text = f"unit: {unit}" if unit else "no unit" if kind in (int, float) else ""
     sentences = [meaning, unit_text, _range(kind, limits), f"default: {default}" if default else ""]
-    description = ". ".join(sentence[0].upper() + sentence[1:] for sentence in sentences if sentence) + "."
+    description = ". ".join(map(capitalised, filter(None, sentences))) + "."
     return Annotated[kind, Field(description=description, json_schema_extra={"x-setuplint": notes}, **limits)]
 
 
@@ -128,5 +130,5 @@ def pair_type(first: Any, second: Any, what: str) -> Any:
     extra: Any = {"x-setuplint": {"what": what}}
     return Annotated[
         tuple[first, second],
-        Field(strict=False, description=f"{what[0].upper()}{what[1:]}.", json_schema_extra=extra),
+        Field(strict=False, description=f"{capitalised(what)}.", json_schema_extra=extra),
     ]

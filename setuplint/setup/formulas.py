@@ -39,7 +39,7 @@ class _Hashed:
         try:
             return self._hash
         except AttributeError:
-            found = hash(self.__reduce__())
+            found = hash((type(self), *[getattr(self, name) for name in self.__match_args__]))  # type: ignore[attr-defined]
             object.__setattr__(self, "_hash", found)
             return found
 
@@ -66,6 +66,10 @@ class Not(_Hashed):
     item: Formula
 
     __hash__ = _Hashed.__hash__
+
+
+JOINED = (And, Or)
+PARTED = (And, Or, Not)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +229,7 @@ def atoms(formula: Formula) -> Iterator[Formula]:
     seen: set[int] = set()
     while waiting:
         item = waiting.pop()
-        if not isinstance(item, And | Or | Not):
+        if not isinstance(item, PARTED):
             yield item
         elif id(item) not in seen:
             seen.add(id(item))

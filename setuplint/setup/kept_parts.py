@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from setuplint.source.kept_tables import KeptTable, KeptTables
 
 T = TypeVar("T")
-MOST_BASES = 4  # of each kind that are remembered: what one key makes another key unmakes
+MOST_BASES = 32  # of each kind that are remembered: what one key makes another unmakes, and a club has many templates
 
 
 def kept_part(fields: Fields, what: Hashable, build: Callable[..., T], *given: Any, basis: object = None) -> T:

@@ -17,16 +17,7 @@ from setuplint.setup.formula_text import decimal_text
 from setuplint.source import Document, Problem, Span
 from setuplint.source.scalars import digits_meant
 
-FLAGS = {
-    "yes": "true",
-    "on": "true",
-    "true": "true",
-    "1": "true",
-    "no": "false",
-    "off": "false",
-    "false": "false",
-    "0": "false",
-}
+FLAGS = dict.fromkeys(("yes", "on", "true", "1"), "true") | dict.fromkeys(("no", "off", "false", "0"), "false")
 UNITS: Mapping[str, Mapping[str, Fraction]] = {
     "%": {"%": Fraction(1), "percent": Fraction(1)},
     "s": {"s": Fraction(1), "sec": Fraction(1), "seconds": Fraction(1), "ms": Fraction(1, 1000), "min": Fraction(60)},

@@ -6,12 +6,12 @@ given is None. What could not be read is listed in `Setup.broken` and stands her
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.fraction import fraction
-from setuplint.hints import TYPE_CHECKING
+from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup.formulas import Formula
 
 if TYPE_CHECKING:
@@ -201,10 +201,29 @@ class Channel:
         return self.own if mode is None else self.lines[mode]
 
     @property
+    def every_line(self) -> tuple[Line, ...]:
+        """Its line where no mode holds, and that of each mode."""
+        return (self.own, *self.lines.values())
+
+    def with_lines(self, change: Callable[[Line], Line]) -> Channel:
+        """The same with every line changed."""
+        lines = {mode: change(line) for mode, line in self.lines.items()}
+        return replace(self, own=change(self.own), lines=lines)
+
+    @property
+    def terms(self) -> list[Term]:
+        """The terms of all its lines."""
+        return [term for line in self.every_line for term in line.terms or ()]
+
+    @property
+    def sticks(self) -> list[str]:
+        """The sticks and knobs that its lines read, each once."""
+        return list(dict.fromkeys(str(term.source) for term in self.terms if term.kind == "stick"))
+
+    @property
     def lendings(self) -> list[Formula]:
         """What must hold for a pupil's sticks to be read, each once."""
-        lines = (self.own, *self.lines.values())
-        return list(dict.fromkeys(t.lending.lent for line in lines for t in line.terms or () if t.lending is not None))
+        return list(dict.fromkeys(term.lending.lent for term in self.terms if term.lending is not None))
 
     @property
     def described(self) -> bool:
@@ -383,24 +402,11 @@ class Setup:
         """The overrides of a channel."""
         return [override for override in self.overrides.values() if override.channel == channel]
 
-    def with_packs(self) -> Iterator[tuple[str, Setup]]:
-        """For each pack by its name the same with that in the battery's place, its keys standing for the battery's, and without
-        those of the other packs."""
-        declared, broken = _by_pack(self.declared), _by_pack(self.broken)
-        for name, battery in self.packs.items():
-            own, lost = declared.get(name, set()), broken.get(name, set())
-            mine = {path[2:] for path in own if len(path) > 2}
-            kept = {path for path in broken[""] if path[:1] != ("battery",) or path[1:] not in mine}
-            yield (
-                name,
-                replace(
-                    self,
-                    battery=battery,
-                    packs={},
-                    declared=frozenset(declared[""] | own | {("battery", *rest) for rest in mine}),
-                    broken=frozenset(kept | lost | {("battery", *path[2:]) for path in lost if len(path) > 2}),
-                ),
-            )
+    def with_part(self, table: str, name: str, **keys: Any) -> Setup:
+        """The same with other values of some keys of a part."""
+        parts = getattr(self, table)
+        changed: dict[str, Any] = {table: {**parts, name: replace(parts[name], **keys)}}
+        return replace(self, **changed)
 
     @property
     def stabilised(self) -> bool | None:
@@ -436,11 +442,3 @@ class Setup:
         if self.unread_lines(channel):
             return f"what channels.{channel} stands on cannot be read"
         return self.lacking("channels", channel, "from")
-
-
-def _by_pack(paths: Iterable[Path]) -> dict[str, set[Path]]:
-    """By the packs whose keys they are; those of none under the empty name."""
-    found: dict[str, set[Path]] = {"": set()}
-    for path in paths:
-        found.setdefault(str(path[1]) if path[:1] == ("packs",) and len(path) > 1 else "", set()).add(path)
-    return found

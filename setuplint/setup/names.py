@@ -29,30 +29,20 @@ from setuplint.setup.formulas import (
 from setuplint.setup.model import Path, Sensor, Setup, Stick, Switch
 from setuplint.setup.problems import Nearest, SetupProblem, dotted, quoted, word_list
 
-RANGES: Mapping[str, tuple[int, int]] = {
-    "pack-voltage": (0, 120),  # of a pack whose number of cells is not given
-    "cell-voltage": (0, 5),
-    "receiver-voltage": (0, 30),
-    "current": (0, 1000),
-    "charge-used": (0, 1_000_000),
-    "rotor-speed": (0, 20_000),
-    "temperature": (-60, 300),
-    "link-quality": (0, 100),
-    "signal-strength": (-150, 150),
+SHOWN: Mapping[str, tuple[int, int, str]] = {
+    "pack-voltage": (0, 120, "V"),  # of a pack whose number of cells is not given
+    "cell-voltage": (0, 5, "V"),
+    "receiver-voltage": (0, 30, "V"),
+    "current": (0, 1000, "A"),
+    "charge-used": (0, 1_000_000, "mAh"),
+    "rotor-speed": (0, 20_000, "a minute"),
+    "temperature": (-60, 300, "°C"),
+    "link-quality": (0, 100, "%"),
+    "signal-strength": (-150, 150, "as received"),
 }
-"""What each kind of sensor can show (MEANING.md 1)."""
-
-UNITS: Mapping[str, str] = {
-    "pack-voltage": "V",
-    "cell-voltage": "V",
-    "receiver-voltage": "V",
-    "current": "A",
-    "charge-used": "mAh",
-    "rotor-speed": "a minute",
-    "temperature": "°C",
-    "link-quality": "%",
-    "signal-strength": "as received",
-}
+"""What each kind of sensor can show, and in which unit (MEANING.md 1)."""
+RANGES: Mapping[str, tuple[int, int]] = {reads: shown[:2] for reads, shown in SHOWN.items()}
+UNITS: Mapping[str, str] = {reads: shown[2] for reads, shown in SHOWN.items()}
 
 Range = tuple[Fraction, Fraction, str]
 """Least, greatest, unit."""
@@ -193,7 +183,8 @@ class _Resolver:
             case "compare":
                 return self.comparison(atom, first)
             case "mode":
-                return self.mode(atom.words[1])
+                word = atom.words[1]
+                return ModeIs(word.text) if word.text in self.names.modes else self.undeclared("mode", word)
         if not self.claim:
             return self.claims_only(atom)
         match atom.kind:
@@ -219,9 +210,8 @@ class _Resolver:
         if word.text in positions:
             return SwitchIs(name, word.text)
         message = f"{name} has no position {quoted(word.text)}"
-        return self.unknown_name(
-            word, f"{name} is {word.text}", message, positions, f"its positions are {word_list(positions, 'and')}"
-        )
+        known = f"its positions are {word_list(positions, 'and')}"
+        return self.unknown_name(word, f"{name} is {word.text}", message, positions, known)
 
     def comparison(self, atom: Atom, name: str) -> Formula:
         kind = self.names.controls.get(name)
@@ -231,27 +221,17 @@ class _Resolver:
         self.check_range(number, self.names.ranges[name], name, "never shows" if kind == "sensor" else "never gives")
         return Compare(name, atom.words[1].text, fraction(number.text))
 
-    def mode(self, word: Token) -> Formula:
-        if word.text in self.names.modes:
-            return ModeIs(word.text)
-        if self.names.may_be_missing("modes"):
-            return Unknown(f"mode {word.text} may be one that could not be read")
-        message = f"there is no mode {quoted(word.text)}"
-        return self.unknown_name(
-            word, f"mode {word.text}", message, self.names.modes, known_names_hint("modes", self.names.modes)
-        )
-
     def output(self, atom: Atom) -> Formula:
         channel, op, number = atom.words[1:]
         if channel.text not in self.names.channels:
-            return self.no_channel(channel)
+            return self.undeclared("channel", channel)
         self.check_range(number, OUTPUT_RANGE, f"the output of {channel.text}", "is never")
         return OutputCompare(channel.text, op.text, fraction(number.text))
 
     def follows(self, atom: Atom) -> Formula:
         channel, _, stick = atom.words
         kind = self.names.controls.get(stick.text)
-        bad = [self.no_channel(channel)] if channel.text not in self.names.channels else []
+        bad = [self.undeclared("channel", channel)] if channel.text not in self.names.channels else []
         if kind not in ("stick", "knob"):
             bad.append(self.no_such(stick, kind, "stick", "knob"))
         return bad[0] if bad else Follows(channel.text, stick.text)
@@ -260,23 +240,17 @@ class _Resolver:
         text = " ".join(word.text for word in atom.words)
         if atom.kind == "predicate" and self.names.controls.get(text) is not None:
             return Unknown(f"{text} is not a name for a condition")
-        self.problem(
-            "not-a-setup",
-            f"{quoted(text)} can be asked in claims and rules only",
-            "say here which switches, sensors, conditions or modes are meant",
-            (atom.start, atom.end),
-            text,
-        )
+        help = "say here which switches, sensors, conditions or modes are meant"
+        self.problem("not-a-setup", f"{quoted(text)} can be asked in claims and rules only", help, atom, text)
         return Unknown(f"{text} cannot be asked in {dotted(self.where)}")
 
-    def no_channel(self, word: Token) -> Unknown:
-        if self.names.may_be_missing("channels"):
-            return Unknown(f"channel {word.text} may be one that could not be read")
-        channels = self.names.channels
-        message = f"there is no channel {quoted(word.text)}"
-        return self.unknown_name(
-            word, f"channel {word.text}", message, channels, known_names_hint("channels", channels)
-        )
+    def undeclared(self, kind: str, word: Token) -> Unknown:
+        """A mode or channel that is not there."""
+        if self.names.may_be_missing(f"{kind}s"):
+            return Unknown(f"{kind} {word.text} may be one that could not be read")
+        known = self.names.modes if kind == "mode" else self.names.channels
+        message = f"there is no {kind} {quoted(word.text)}"
+        return self.unknown_name(word, f"{kind} {word.text}", message, known, known_names_hint(f"{kind}s", known))
 
     def no_such(self, word: Token, kind: str | None, *wanted: str) -> Unknown:
         """A name that is nothing, or nothing of the wanted kinds."""
@@ -284,7 +258,7 @@ class _Resolver:
         if kind == "broken":
             return Unknown(f"{name} cannot be read")
         if kind is None:
-            if self.names.may_be_missing(*(PLURALS[each] for each in PLURALS)):
+            if self.names.may_be_missing(*PLURALS.values()):
                 return Unknown(f"{name} may be one that could not be read")
             message = f"there is no {word_list(wanted)} {quoted(name)}"
             offered, help = self.names.of_kinds(*wanted), "declare it, or write another name"
@@ -294,34 +268,23 @@ class _Resolver:
                 offered, help = iter(()), f"did you mean “output {name}”?"
             return self.unknown_name(word, name, message, offered, help)
         use = USES[kind].format(name, (self.names.positions.get(name) or ("on",))[-1] if kind == "switch" else name)
-        self.problem(
-            "not-a-setup",
-            f"{name} is a {kind}, where a {word_list(wanted)} belongs",
-            use,
-            (word.start, word.end),
-            name,
-        )
+        self.problem("not-a-setup", f"{name} is a {kind}, where a {word_list(wanted)} belongs", use, word, name)
         return Unknown(f"{name} is a {kind}")
 
     def unknown_name(self, word: Token, subject: str, message: str, offered: Iterable[str], otherwise: str) -> Unknown:
         near = self.names.nearest.match(word.text, offered)
         help = f"did you mean {near}?" if near else otherwise
-        self.problem("unknown-name", message, help, (word.start, word.end), subject)
+        self.problem("unknown-name", message, help, word, subject)
         return Unknown(f"{dotted(self.where)} names {quoted(word.text)}, which nothing declares")
 
     def check_range(self, number: Token, limits: Range, what: str, never: str) -> None:
         low, high, unit = limits
-        if low <= fraction(number.text) <= high:
-            return
-        self.problem(
-            "value-out-of-range",
-            f"{what} {never} {number.text} {unit}: it goes from {low} to {high}",
-            f"compare it with a number from {low} to {high}",
-            (number.start, number.end),
-            f"{what} {number.text}",
-        )
+        if not low <= fraction(number.text) <= high:
+            message = f"{what} {never} {number.text} {unit}: it goes from {low} to {high}"
+            help = f"compare it with a number from {low} to {high}"
+            self.problem("value-out-of-range", message, help, number, f"{what} {number.text}")
 
-    def problem(self, rule: str, message: str, help: str, within: tuple[int, int], subject: str) -> None:
+    def problem(self, rule: str, message: str, help: str, at: Token | Atom, subject: str) -> None:
         in_one_place = self.where and rule != "unknown-name"
         about = f"{dotted(self.where)}: {subject}" if in_one_place else subject
-        self.problems.append(SetupProblem(rule, self.where, message, help, about, within=within))
+        self.problems.append(SetupProblem(rule, self.where, message, help, about, within=(at.start, at.end)))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from setuplint.hints import Any
 from setuplint.setup.model import Path
-from setuplint.setup.problems import Nearest, RelatedPlace, SetupProblem, dotted, one_line, printable, quoted, step_into
+from setuplint.setup.problems import Nearest, RelatedPlace, SetupProblem, dotted, one_line, printable, quoted, value_at
 from setuplint.setup.texts import Texts
 
 
@@ -77,10 +77,7 @@ class Notes:
         return bool(self.gone) and any(path[:n] in self.gone for n in range(len(path) + 1))
 
     def value_at(self, path: Path) -> Any:
-        value: Any = self.texts.values
-        for step in path:
-            value = step_into(value, step)
-        return value
+        return value_at(self.texts.values, path)
 
     def value_text(self, path: Path, value: Any) -> str:
         """A value in a message."""

@@ -5,13 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Bound, Channel, Setup
-
-
-def described_motors(setup: Setup) -> list[Channel]:
-    """The described channels that drive a motor."""
-    return [c for c in setup.channels.values() if c.drives == "motor" and c.described]
-
+from setuplint.setup.model import Bound, Setup
 
 START = f.Predicate("start allowed")
 SURELY_STOPPED = Fraction(-100)
@@ -35,14 +29,13 @@ def runs_at(setup: Setup, output: Fraction, limit: Fraction | None) -> bool | No
 
 def motor_above(setup: Setup, number: Fraction) -> f.Formula:
     """Some channel that drives a motor puts out more than a number."""
-    channels = [c for c in setup.channels.values() if c.drives == "motor"]
-    return f.either(*(f.OutputCompare(c.name, ">", number) for c in channels))
+    return f.either(*(f.OutputCompare(c.name, ">", number) for c in setup.driving("motor")))
 
 
 def reason_no_channel(setup: Setup, drives: str) -> str:
     """Why no channel that drives the motor (the collective) is described, in words."""
-    for channel in setup.channels.values():
-        if channel.drives == drives and (setup.is_broken("channels", channel.name) or setup.unread_lines(channel.name)):
+    for channel in setup.driving(drives):
+        if setup.is_broken("channels", channel.name) or setup.unread_lines(channel.name):
             return setup.undescribed(channel.name)
     return f"no channel that drives {'a motor' if drives == 'motor' else f'the {drives}'} is described"
 
@@ -72,7 +65,7 @@ def predicate_formula(setup: Setup, name: str) -> f.Formula:
             return f.FALSE if called is None else called
         case "motor runs" | "rotor driven":
             runs = name == "motor runs"
-            if not described_motors(setup):
+            if not any(channel.described for channel in setup.driving("motor")):
                 return f.Unknown(reason_no_channel(setup, "motor"))
             limit = setup.craft.motor_off if runs else setup.craft.rotor_free
             if limit is not None:

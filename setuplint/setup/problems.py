@@ -50,6 +50,13 @@ def step_into(value: Any, step: str | int) -> Any:
     return value[step] if isinstance(value, list) and isinstance(step, int) and step < len(value) else None
 
 
+def value_at(values: Any, path: Path) -> Any:
+    """What is at a path, None where there is nothing."""
+    for step in path:
+        values = step_into(values, step)
+    return values
+
+
 def one_line(text: str) -> str:
     """Foreign text on one line of bounded length, without control characters."""
     text = " ".join(text[:200].split())
@@ -67,6 +74,10 @@ def printable(text: str) -> str:
 
 def quoted(text: str) -> str:
     return f"“{one_line(text)}”"
+
+
+def capitalised(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def word_list(words: Iterable[str], last: str = "or") -> str:

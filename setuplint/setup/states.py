@@ -1,4 +1,4 @@
-"""How many states of the controls there are, told apart as far as the formulas of a setup do."""
+"""All formulas of a setup, and how many states of the controls there are, told apart as far as these do."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def states_of(setup: Setup) -> int:
     units = {name: setup.cells_of(sensor) for name, sensor in setup.sensors.items()}
     for name, unit in units.items():
         numbers.setdefault(name if unit is None else "", set())
-    for formula in _formulas(setup):
+    for formula in setup_formulas(setup):
         for atom in f.atoms(formula):
             if isinstance(atom, f.Compare):
                 unit = units.get(atom.name)
@@ -32,14 +32,15 @@ def states_of(setup: Setup) -> int:
     return min(count * (2 ** len(units) + 1 if units else 1), MOST_STATES)
 
 
-def _formulas(setup: Setup) -> Iterator[f.Formula]:
-    intent, trainer = setup.intent, setup.trainer
-    found: list[f.Formula | None] = [setup.start, setup.start_warns, intent.hold, intent.stop, intent.rescue]
-    found += [trainer.lent] if trainer is not None else []
+def setup_formulas(setup: Setup) -> Iterator[f.Formula]:
+    """Every formula of the file."""
+    intent, lent = setup.intent, setup.trainer.lent if setup.trainer is not None else None
+    found: list[f.Formula | None] = []
     for condition in setup.conditions.values():
         found += [condition.when, condition.until]
     for parts in (setup.modes, setup.overrides, setup.alarms):
         found += [part.when for part in parts.values()]
     found += [timer.runs for timer in setup.timers.values()]
+    found += [setup.start, setup.start_warns, lent, intent.hold, intent.stop, intent.rescue]
     found += [claim.never for claim in setup.claims]
     yield from (formula for formula in found if formula is not None)

@@ -7,6 +7,9 @@ lines above.
 
 from setuplint.source.marks import Items, Mark, Table
 
+MOST_PIECES = 3_000  # of many texts: some 10 MB with what is made of them
+LONGEST = 100_000  # characters of a text whose tables another may have
+
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -53,6 +56,21 @@ class KeptTables:
     def is_read(self) -> None:
         """The version before is not needed any longer."""
         self._before = {}
+
+
+class TablesOfMany:
+    """The tables of many texts, one read after the other: a club's setups have most of theirs from a few templates."""
+
+    def __init__(self) -> None:
+        self._all = self._last = KeptTables()
+
+    def next(self, length: int) -> KeptTables | None:
+        """For the text that is read next, with the tables of those before; None where it is too long."""
+        self._all.by_piece |= self._last.by_piece
+        if len(self._all.by_piece) > MOST_PIECES:
+            self._all = KeptTables()
+        self._last = KeptTables(self._all)
+        return self._last if length <= LONGEST else None
 
 
 def placed(node: Table, start: int) -> Table:

@@ -116,6 +116,14 @@ def test_a_start_check_that_warns_of_something_else_is_told() -> None:
     assert made(warns.replace("throttle < -95", "throttle < -90"), warns).parts == ("start",)
 
 
+def test_a_channel_that_is_gone_has_boxes_that_show_it() -> None:
+    tables = tables_of(setuplint.load(REFERENCE))
+    del tables["channels"]["tail-gain"]
+    found = made(to_toml(tables), REFERENCE.read_text(encoding="utf-8"))
+    assert "channels.tail-gain" in found.parts
+    assert "gone" in {step.key for step in found.card.steps}
+
+
 def test_what_is_gone_has_a_box_that_shows_it() -> None:
     """The alarm no longer sounds, and a start with the hold off is no longer refused."""
     start = made(TEXT.replace("hold is on and flight is normal", "flight is normal"), TEXT)

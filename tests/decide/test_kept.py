@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+import re
+import sys
 from collections.abc import Callable
 from functools import cache
 from typing import Any
@@ -22,6 +24,7 @@ from setuplint.findings import Report
 from setuplint.library import lint_text, load_text, record
 from setuplint.setup import formulas as f
 from setuplint.setup.contents import CRAFT, FIELDS, INTENT, TABLES, contents
+from setuplint.setup.model import Channel
 from setuplint.setup.reads import Reads
 from setuplint.solver.frame import Frame
 from tests.mutants.changes import text_of
@@ -81,6 +84,8 @@ def test_the_same_text_is_the_same_part(example: str) -> None:
             assert (
                 list(old) == list(new) or kind == "conditions"
             )  # these stand in the order in which they need each other
+            if kind == "channels":
+                old, new = ({name: replace(each, number=None) for name, each in some.items()} for some in (old, new))
             assert [name for name in old if (kind, name) in same and old[name] != new[name]] == []
         for name in field_names(base.model):
             if name in FIELDS:
@@ -93,6 +98,29 @@ def test_the_same_text_is_the_same_part(example: str) -> None:
             old, new = getattr(base.model, name), getattr(other.model, name)
             assert [x for x in field_names(old) if x not in changed and getattr(old, x) != getattr(new, x)] == []
     assert compared > 20
+
+
+@pytest.mark.parametrize("example", ["bittern", *SMALL[:3]])
+def test_no_answer_hangs_on_the_number_of_a_channel(example: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """So they are no part of what answers are kept by: nobody may read one while rules are judged."""
+
+    def read(channel: Channel) -> Any:
+        """For copies and comparisons alone."""
+        assert sys._getframe(1).f_code.co_filename.endswith("dataclass.py")
+        return number.__get__(channel)
+
+    number = Channel.__dict__["number"]
+    texts = [text_of(safe(example)), *[mutant.text for mutant in seeded(example, 150)]]
+    for text in texts:
+        renumbered = re.sub(
+            r"^number = (\d+)$", lambda found: f"number = {33 - int(found[1])}", text, flags=re.MULTILINE
+        )
+        assert renumbered != text
+        assert said(lint_text(renumbered)) == said(lint_text(text))
+        loaded = load_text(text)
+        with monkeypatch.context() as patch:
+            patch.setattr(Channel, "number", property(read))
+            run.lint(loaded.texts, loaded.model, loaded.problems)
 
 
 @pytest.fixture
@@ -111,7 +139,7 @@ def touched(monkeypatch: pytest.MonkeyPatch) -> set[Any]:
 
     def of_formula(frame: Frame, formula: f.Formula) -> set[Any]:
         cones = frame.encoding.cones
-        return {*cones.cells(cones.bits_of(formula)), *cones.besides(formula)}
+        return {*cones.cells(cones.bits_of(formula)), *cones.of([formula]).besides}
 
     noting("truth", of_formula)
     noting("condition", lambda frame, name: of_formula(frame, f.Holds(name)))

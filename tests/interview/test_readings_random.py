@@ -13,7 +13,7 @@ from setuplint.interview.readings import REST, Readings, ReadPlace, ReadSwitch, 
 from setuplint.interview.readings_lines import stick_groups
 from setuplint.interview.readings_parts import Parts
 from setuplint.interview.readings_setup import readings_text
-from setuplint.interview.replies import STICKS
+from setuplint.setup.declarations import STICKS
 
 SEEDS = (*range(60), 88, 670, 782, 844)  # the last need a mode for one combination alone
 CHANNELS = (

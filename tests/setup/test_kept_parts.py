@@ -16,8 +16,8 @@ import pytest
 from setuplint.setup import Texts, built_setup, loaded_texts
 from setuplint.setup.contents import contents
 from setuplint.setup.file_sources import Folder
-from setuplint.source import parsed_document
-from setuplint.source.kept_tables import KeptTables
+from setuplint.source import kept_tables, parsed_document
+from setuplint.source.kept_tables import LONGEST, KeptTables, TablesOfMany
 from tests import damage
 
 EDITS = int(os.environ.get("SETUPLINT_EDITS", "120"))
@@ -125,3 +125,22 @@ def test_a_version_means_what_a_fresh_text_means(example: str) -> None:
         assert said(texts) == said(loaded_texts(version, path.name, folder)), version
         parts += len({"switches", "channel"} & {what for table in kept.by_values.values() for what in table.made})
     assert is_gathered or parts > EDITS // len(EXAMPLES) // 2
+
+
+def test_what_another_file_was_read_into_means_the_same_in_this_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Versions of all examples by turns, as a club's files come, some of the tables forgotten between."""
+    monkeypatch.setattr(kept_tables, "MOST_PIECES", 400)
+    chance, tables = random.Random(SEED), TablesOfMany()
+    paths = [ROOT / "examples" / f"{name}.toml" for name in EXAMPLES] * 4
+    chance.shuffle(paths)
+    known = 0
+    for path in paths:
+        version, folder = versions(path.read_text(encoding="utf-8"), chance, 1)[-1], Folder(str(path))
+        kept = tables.next(len(version))
+        assert kept is not None
+        before = {id(table) for table in kept._before.values()}
+        texts = loaded_texts(version, path.name, folder, kept)
+        assert said(texts) == said(loaded_texts(version, path.name, folder)), version
+        known += sum(id(table) in before for table in kept.by_values.values())
+    assert known > 300
+    assert tables.next(LONGEST + 1) is None

@@ -65,7 +65,7 @@ def _change_values(change: CraftChange, words: ChangeWords) -> dict[str, object]
         "message": text.what.replace("\u00a0", " "),
         "where": [_region_values(region) for region in change.where],
         "everywhere-told": change.whole,
-        "sticks": {name: [_pair_values(each) for each in found] for name, found in (change.sticks or {}).items()},
+        "sticks": {name: [[*map(json_number, p)] for p in found] for name, found in (change.sticks or {}).items()},
         "hangs-on": list(change.hangs_on),
         "rise": _output_at(change.rise),
         "fall": _output_at(change.fall),
@@ -97,10 +97,6 @@ def _region_values(region: Region) -> dict[str, object]:
 def _interval_values(interval: ValueRange) -> dict[str, int | float]:
     low, high = ("at-least" if interval.with_lo else "above"), ("at-most" if interval.with_hi else "below")
     return {low: json_number(interval.lo), high: json_number(interval.hi)}
-
-
-def _pair_values(pair: tuple[Fraction, Fraction]) -> list[int | float]:
-    return [json_number(each) for each in pair]
 
 
 def _given_value(given: SideValue) -> object:

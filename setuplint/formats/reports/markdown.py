@@ -30,7 +30,8 @@ def section(report: Report, look: Look, fail_on: str = "caution") -> str:
     """The findings as JSON: the signal word, one line, and the whole text of each."""
     found = shortened(report.findings).findings
     link = look.link
-    pieces = [(each.signal, brief_item(report, each, link), full_blocks(report, each, link)) for each in found]
+    lines = (f"- {_finding_line(report, each, 300, link)}" for each in found)
+    pieces = [(each.signal, line, full_blocks(report, each, link)) for each, line in zip(found, lines, strict=True)]
     return json.dumps(pieces) if pieces else ""
 
 
@@ -77,11 +78,6 @@ def fitting_blocks(kept: dict[str, list[tuple[str, str]]], found: dict[str, int]
             hidden.append(counted(found[signal] - len(shown), signal))
     if hidden:
         yield f"**Not shown here, to save space: {', '.join(hidden)}.** `setuplint lint` shows all of them."
-
-
-def brief_item(report: Report, finding: Finding, link: str = "") -> str:
-    """A finding as an item of a list. `link` is the address under which the files of the repository can be seen."""
-    return f"- {_finding_line(report, finding, 300, link)}"
 
 
 def full_blocks(report: Report, finding: Finding, link: str = "") -> str:

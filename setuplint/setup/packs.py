@@ -1,0 +1,29 @@
+"""A setup with each of its packs in the battery's place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from setuplint.dataclass import replace
+from setuplint.setup.model import Path, Setup
+
+
+def with_packs(setup: Setup) -> Iterator[tuple[str, Setup]]:
+    """For each pack by its name the setup with that in the battery's place, its keys standing for the battery's, and without
+    those of the other packs."""
+    declared, broken = _by_pack(setup.declared), _by_pack(setup.broken)
+    for name, battery in setup.packs.items():
+        own, lost = declared.get(name, set()), broken.get(name, set())
+        mine = {path[2:] for path in own if len(path) > 2}
+        kept = {path for path in broken[""] if path[:1] != ("battery",) or path[1:] not in mine}
+        given = frozenset(declared[""] | own | {("battery", *rest) for rest in mine})
+        unread = frozenset(kept | lost | {("battery", *path[2:]) for path in lost if len(path) > 2})
+        yield name, replace(setup, battery=battery, packs={}, declared=given, broken=unread)
+
+
+def _by_pack(paths: Iterable[Path]) -> dict[str, set[Path]]:
+    """By the packs whose keys they are; those of none under the empty name."""
+    found: dict[str, set[Path]] = {"": set()}
+    for path in paths:
+        found.setdefault(str(path[1]) if path[:1] == ("packs",) and len(path) > 1 else "", set()).add(path)
+    return found
