@@ -77,7 +77,8 @@ def lint(
         run = fresh(spent=Spent(), findings=list(found))
         run.ask_all(asked_rules(by, only), before_each)
     report = in_order(run.reported(report, only))
-    run.let_go()
+    if kept is not None or run.took_much:  # a lint of one small file ends sooner without
+        run.let_go()
     return report
 
 
@@ -179,6 +180,11 @@ class Run:
         spent = self.spent
         return spent.saved > 0 and spent.work + spent.saved > spent.most // NEAR
 
+    @property
+    def took_much(self) -> bool:
+        """Whether it took a good part of its budget by itself."""
+        return self.spent.work > self.spent.most // NEAR
+
     def ask_all(self, rules: Iterable[Rule], before_each: Callable[[], None] | None) -> None:
         """Asks all of them."""
         for rule in rules:
@@ -186,7 +192,7 @@ class Run:
                 before_each()
             if self.is_near_its_budget:
                 return  # it is begun again
-            if self.memory is not None and self.spent.work > self.spent.most // NEAR:
+            if self.memory is not None and self.took_much:
                 self.keep_no_more()
             self.ask(rule)
 

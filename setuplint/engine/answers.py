@@ -1,4 +1,4 @@
-"""What a decider answers."""
+"""What a decider answers, and what it is asked about moments."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from setuplint.dataclass import dataclass
 from setuplint.fraction import fraction
 from setuplint.plain.evaluate import Evaluation
 from setuplint.plain.state import State
+from setuplint.setup import formulas as f
 from setuplint.setup.model import Path
 from setuplint.setup.reads import Reads
 
@@ -59,6 +60,23 @@ class Case:
     @property
     def evaluation(self) -> Evaluation:
         return self.evaluations[-1]
+
+
+@dataclass(frozen=True, slots=True)
+class InTime:
+    """A question about moments: can the formula hold for longer than `patience` seconds while no control moves?
+
+    `aloft`: only while the hold is not called and none of its switches has moved for 5 s. `trim`: every trim anywhere in its
+    range. `passing`: cases in which one of these holds, and did not when all was settled last (before power-up nothing did),
+    are passed over. `at_start`: only from power-up until the first movement.
+    """
+
+    formula: f.Formula
+    patience: Fraction
+    aloft: bool = False
+    trim: bool = False
+    passing: tuple[f.Formula, ...] = ()
+    at_start: bool = False
 
 
 class Answer:

@@ -8,8 +8,7 @@ from fractions import Fraction
 from setuplint.budget import MANY, PART, OutOfBudget
 from setuplint.dataclass import replace
 from setuplint.engine import delays, moments, movements, pairs, ranges
-from setuplint.engine.answers import Answer, Delay, Range
-from setuplint.engine.moment_runs import InTime
+from setuplint.engine.answers import Answer, Delay, InTime, Range
 from setuplint.engine.search import Asked, Movement, Search
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone

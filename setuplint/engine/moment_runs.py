@@ -7,8 +7,8 @@ from fractions import Fraction
 from itertools import islice, product
 
 from setuplint.budget import OutOfBudget
-from setuplint.dataclass import dataclass, replace
-from setuplint.engine.answers import Case, Timing
+from setuplint.dataclass import replace
+from setuplint.engine.answers import Case, InTime, Timing
 from setuplint.engine.search import Search
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.simulate import settle_time
@@ -25,7 +25,6 @@ from setuplint.plain.timelines import (
     unhurried,
     without_ramps,
 )
-from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import Setup
 from setuplint.setup.predicates import START
@@ -41,23 +40,6 @@ MOST_CANDIDATES = 6  # states that are tried in time, of each kind
 MOST_RUNS = 60  # of each of them
 MOST_LOOKS = 200_000  # parts of the setup looked at, instant by instant, a question
 MOST_LOOKS_A_FILE = 4_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class InTime:
-    """A question about moments: can the formula hold for longer than `patience` seconds while no control moves?
-
-    `aloft`: only while the hold is not called and none of its switches has moved for 5 s. `trim`: every trim anywhere in its
-    range. `passing`: cases in which one of these holds, and did not when all was settled last (before power-up nothing did),
-    are passed over. `at_start`: only from power-up until the first movement.
-    """
-
-    formula: f.Formula
-    patience: Fraction
-    aloft: bool = False
-    trim: bool = False
-    passing: tuple[f.Formula, ...] = ()
-    at_start: bool = False
 
 
 class Pattern(NamedTuple):

@@ -57,6 +57,7 @@ class Cones:
         self.parts: dict[Node, int] = {}
         self.told: dict[int, frozenset[Cell]] = {}
         self.known: dict[f.Formula, tuple[int, frozenset[Cell]]] = {}  # the cones of what was asked about
+        self.predicates: dict[str, f.Formula] = {}
         self.sorted: dict[tuple[f.Formula, ...], tuple[f.Formula, ...]] = {}
         self.under_modes: int | None = None
         self.of_lines: dict[str, set[Cell]] = {}
@@ -103,11 +104,18 @@ class Cones:
             self.known[formula] = found
         return found
 
+    def predicate(self, name: str) -> f.Formula:
+        """What a predicate says of the setup: the same formula each time."""
+        found = self.predicates.get(name)
+        if found is None:
+            found = self.predicates[name] = predicate_formula(self.setup, name)
+        return found
+
     def least_first(self, items: tuple[f.Formula, ...]) -> tuple[f.Formula, ...]:
         """The items of a formula, those that rest on least before the others."""
         found = self.sorted.get(items)
         if found is None:
-            found = self.sorted[items] = tuple(sorted(items, key=lambda item: self.bits_of(item).bit_count()))
+            found = self.sorted[items] = tuple(sorted(items, key=lambda item: self.of_formula(item)[0].bit_count()))
         return found
 
     def part(self, node: Node) -> int:
@@ -255,7 +263,7 @@ class Cones:
             case f.CellBelow():
                 yield "cell", ""
             case f.Predicate(name):
-                yield from self._inner(predicate_formula(self.setup, name))
+                yield from self._inner(self.predicate(name))
 
     def _inner(self, formula: f.Formula) -> Iterator[Node]:
         for atom in f.atoms(formula):

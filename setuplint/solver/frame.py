@@ -13,7 +13,6 @@ from setuplint.budget import PART
 from setuplint.dataclass import replace
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition
-from setuplint.setup.predicates import predicate_formula
 from setuplint.solver.encoding import Bits, Controls, Encoding, Lazy
 from setuplint.solver.follows import follows, rises
 from setuplint.solver.outputs import Outputs
@@ -81,10 +80,6 @@ class Frame(Outputs):
 
     def _one_rail(self, formula: f.Formula, side: int) -> int:
         match formula:
-            case f.Not(item):
-                return self._rail(item, 1 - side)
-            case f.Predicate(name):
-                return self._rail(predicate_formula(self.setup, name), side)
             case f.And(items) | f.Or(items):
                 all_of_them = isinstance(formula, f.And) == (side == 0)
                 found = []
@@ -93,6 +88,10 @@ class Frame(Outputs):
                     if found[-1] == (FALSE if all_of_them else TRUE):
                         return found[-1]
                 return self.sat.both(found) if all_of_them else self.sat.either(found)
+            case f.Not(item):
+                return self._rail(item, 1 - side)
+            case f.Predicate(name):
+                return self._rail(self.encoding.cones.predicate(name), side)
         return self.truth(formula)[side]
 
     def _truth(self, formula: f.Formula) -> Rails:
@@ -104,33 +103,33 @@ class Frame(Outputs):
                 return false, true
             case f.SwitchIs(switch, position):
                 return known(self.controls.positions[switch][position])
-            case f.Lost(sensor):
-                return known(self.controls.lost[sensor])
-            case f.Heard(sensor):
-                return known(self.heard(sensor))
+            case f.Predicate(name):
+                return self.truth(self.encoding.cones.predicate(name))
+            case f.OutputCompare(channel, op, number):
+                return self.output(channel, op, number)
+            case f.ModeIs(mode):
+                return self.mode(mode)
             case f.Compare(name, op, number):
                 return known(self.compare(name, op, number))
             case f.Holds(condition):
                 return self.condition(condition)
-            case f.ModeIs(mode):
-                return self.mode(mode)
-            case f.Active(override):
-                return self.truth(self.setup.overrides[override].when)
-            case f.Decides(channel, override):
-                return self.deciders(channel)[override]
-            case f.OutputCompare(channel, op, number):
-                return self.output(channel, op, number)
             case f.Sounds(alarm):
                 return self.truth(found.when) if (found := self.setup.alarms[alarm]).audible else known(FALSE)
+            case f.Decides(channel, override):
+                return self.deciders(channel)[override]
+            case f.Follows(channel, stick):
+                return follows(self, channel, stick)
+            case f.Active(override):
+                return self.truth(self.setup.overrides[override].when)
+            case f.Lost(sensor):
+                return known(self.controls.lost[sensor])
+            case f.Heard(sensor):
+                return known(self.heard(sensor))
+            case f.Rises(channel, stick, by):
+                return rises(self, channel, stick, by)
             case f.CellBelow(volts):
                 cell = self.controls.voltages.get("")
                 return UNKNOWN if cell is None else known(cell.compare("<", volts))
-            case f.Follows(channel, stick):
-                return follows(self, channel, stick)
-            case f.Rises(channel, stick, by):
-                return rises(self, channel, stick, by)
-            case f.Predicate(name):
-                return self.truth(predicate_formula(self.setup, name))
             case f.Unknown():
                 return UNKNOWN
 

@@ -16,6 +16,7 @@ from setuplint.book.asking import Asking
 from setuplint.book.functions import check_of
 from setuplint.book.rule_file import BookError
 from setuplint.budget import OutOfBudget
+from setuplint.engine.kept import Kept
 from setuplint.engine.search import Disagreement
 from setuplint.findings import SIGNALS, Finding
 from setuplint.library import record
@@ -180,7 +181,7 @@ def test_what_a_file_was_judged_with_is_free_without_a_collection(text: str, mon
     monkeypatch.setattr(Frame, "__init__", noted)
     gc.disable()
     try:
-        report, kept = setuplint.lint_text(text), record(text, "it")
+        report, kept = setuplint.lint_text(text, kept=Kept()), record(text, "it")
         alive = [frame for each in made if (frame := each()) is not None]
     finally:
         gc.enable()
