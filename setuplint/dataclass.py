@@ -193,7 +193,7 @@ def _compiled_init(cls: Any, frozen: bool, slots: bool) -> Any:
 
 
 class _StandardFields:
-    """`__dataclass_fields__`, by which `dataclasses` knows its own: made when somebody looks."""
+    """`__dataclass_fields__`, by which `dataclasses` knows its own: made once, when somebody looks."""
 
     def __get__(self, record: Any, cls: Any) -> Any:
         import dataclasses
@@ -205,4 +205,5 @@ class _StandardFields:
             return each.name, Any, dataclasses.field(**default, compare=each.compare, repr=each.repr)
 
         made: Any = dataclasses.make_dataclass(cls.__name__, map(twin, cls.__record_fields__))
+        cls.__dataclass_fields__ = made.__dataclass_fields__  # from now on without this
         return made.__dataclass_fields__

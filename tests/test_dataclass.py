@@ -147,6 +147,7 @@ def test_an_object_does_what_pythons_does(both: tuple[ModuleType, ModuleType], c
 def test_pythons_functions_take_an_object_of_ours(both: tuple[ModuleType, ModuleType], call: str) -> None:
     mine, theirs = (eval(call, module.__dict__) for module in both)
     assert dataclasses.is_dataclass(mine)
+    assert mine.__dataclass_fields__ is mine.__dataclass_fields__  # made once: each time took a millisecond
     assert [(each.name, each.compare, each.repr) for each in dataclasses.fields(mine)] == [
         (each.name, each.compare, each.repr) for each in dataclasses.fields(theirs)
     ]

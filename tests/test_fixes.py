@@ -14,6 +14,7 @@ import pytest
 import setuplint
 from setuplint.book import rulebook
 from setuplint.budget import WORK_A_FILE
+from setuplint.dataclass import field_names
 from setuplint.findings import Edit, Finding, NotJudged, Place, Report
 from setuplint.fixes import BOM, MOST, objection, remedies
 from setuplint.formats.patch import edited_text as edited
@@ -122,16 +123,31 @@ def test_a_remedy_is_applied_where_it_is_proved_and_offered_elsewhere(rule: str)
 
 def where_outputs_change(old: Setup, new: Setup) -> Iterator[tuple[State, Evaluation]]:
     """By the plain evaluator: every place of the switches, sticks by every tenth of their travel, one after the other."""
+    channels = touched(old, new)
     switches = [[(s.name, p) for p in s.positions] for s in old.switches.values()]
     rest = {s.name: s.rest for s in old.sticks.values()}
-    for places in product(*switches):
+    for places in product(*switches) if channels else ():
         for stick in rest:
             for at in range(-100, 101, 20):
                 readings = dict.fromkeys(old.sensors, "unheard")
                 state = State(dict(places), {**rest, stick: Fraction(at)}, readings, Fraction(4))
                 one, two = evaluate(old, state), evaluate(new, state)
-                if one.outputs != two.outputs:
+                if any(one.outputs[name] != two.outputs[name] for name in channels):
                     yield state, one
+
+
+def touched(old: Setup, new: Setup) -> list[str]:
+    """The channels that are another in the new setup, or that another override may decide: all of them, where anything differs
+    that is neither one of these, nor heard by the pilot alone, nor about what may be begun with."""
+    apart = {"channels", "overrides", "alarms", "timers", "failsafe", "claims", "waivers", "declared", "start"}
+    assert old.channels.keys() == new.channels.keys()
+    if any(getattr(old, name) != getattr(new, name) for name in field_names(old) if name not in apart):
+        return list(old.channels)
+
+    def parts(setup: Setup, channel: str) -> list[object]:
+        return [setup.channels[channel], *(o for o in setup.overrides.values() if o.channel == channel)]
+
+    return [name for name in old.channels if parts(old, name) != parts(new, name)]
 
 
 def test_a_remedy_that_changes_more_says_where() -> None:

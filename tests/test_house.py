@@ -12,7 +12,7 @@ from pathlib import Path
 ROOT = Path(__file__).parent.parent
 MODULES = sorted((ROOT / "setuplint").rglob("*.py"))
 LONGEST_FUNCTION = 40
-MOST_LONG_FUNCTIONS = 9
+MOST_LONG_FUNCTIONS = 5
 LONGEST_MODULE = 450
 INTERFACES = {"run", "main"}  # what every module of a kind has
 VAGUE = re.compile(r"_?(read|part|place|shown|told|said|given|wanted|gone|usual|of|at|without|about|own|whole|again)")

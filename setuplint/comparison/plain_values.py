@@ -102,8 +102,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[Fact]:
     setup = side.setup
 
     def name(kind: str, own: str) -> str:
-        known: Mapping[str, str] = getattr(matching, kind)
-        return known.get(own, own)
+        return str(getattr(matching, kind).get(own, own))
 
     def each(kind: str, *keys: str) -> Iterator[Fact]:
         for own, part in getattr(setup, kind).items():
@@ -112,21 +111,20 @@ def _facts(side: Side, matching: Matching) -> Iterator[Fact]:
     yield from _of_tables(setup)
     yield from each("sticks", "trim", "place", "rest, %")
     for switch in setup.switches.values():
-        subject = f"switch {name('switches', switch.name)}"
-        words = matching.positions.get(switch.name, {})
+        subject, words = f"switch {name('switches', switch.name)}", matching.positions.get(switch.name, {})
         yield (subject, "kind"), switch.kind
         yield (subject, "positions"), ", ".join(words.get(p, p) for p in switch.positions)
         yield (subject, "place"), switch.place
     yield from each("sensors", "shown", "cells")
     yield from each("modes", "idle-up", "aerobatic", "voice")
     yield from _delays(side, matching)
-    waits = _waits(setup)
     for channel in setup.channels.values():
         subject = f"channel {name('channels', channel.name)}"
         yield from _keys(subject, channel, "number", "drives")
         yield from _ramps(subject, channel, {m: name("modes", m) for m in setup.modes})
         if setup.failsafe is not None:
             yield (subject, "failsafe"), setup.failsafe.get(channel.name)
+    waits = _waits(setup)
     for alarm in setup.alarms.values():
         subject = f"alarm {name('alarms', alarm.name)}"
         yield (subject, "sounds after, s"), _alarm_delay(waits, alarm.when)
@@ -134,11 +132,11 @@ def _facts(side: Side, matching: Matching) -> Iterator[Fact]:
     yield from each("timers", "seconds", "voice", "tone", "vibrate")
     yield ("start", "only warns"), "yes" if setup.start_warns is not None else None
     yield ("trainer", "sticks"), ", ".join(setup.trainer.sticks) if setup.trainer is not None else None
-    for which in ("level", "lift"):
-        yield ("intent", which), _bound_text(getattr(setup.intent, which), matching)
+    yield ("intent", "level"), _bound_text(setup.intent.level, matching)
+    yield ("intent", "lift"), _bound_text(setup.intent.lift, matching)
     for waiver in setup.waivers:
-        until = f", until {waiver.until}" if waiver.until else ""
-        yield ("", f"waiver of {waiver.rule}"), f"{', '.join(waiver.on or ('everything',))}: {waiver.reason}{until}"
+        text = f"{', '.join(waiver.on or ('everything',))}: {waiver.reason}"
+        yield ("", f"waiver of {waiver.rule}"), f"{text}, until {waiver.until}" if waiver.until else text
 
 
 def _of_tables(setup: Setup) -> Iterator[Fact]:

@@ -77,7 +77,8 @@ def stricter(key: str) -> Iterator[Fraction]:
         yield from (min(ours * 2, Fraction("4.1")) if "floor-li" in key else ours + by * 10, ours + by / 50)
 
 
-def texts(rules: Collection[str]) -> dict[tuple[str, int], str]:
+@cache
+def texts(rules: tuple[str, ...]) -> dict[tuple[str, int], str]:
     """The examples of rules that are one setup."""
     pages = {rule: rulebook.page(rule).examples for rule in rules}
     return {

@@ -64,18 +64,24 @@ def safe(example: str) -> dict[str, Any]:
 SAFE = sorted(path.stem for path in EXAMPLES.glob("*.toml") if "channels" in read(path.stem))
 
 
-def mutants(example: str, family: str, every: int = 1, most: int | None = None) -> Iterator[Mutant]:
-    """The family's mutants of an example, each once; of all, one in `every`, beginning where the example stands, and at
-    `most` so many."""
+def drafts(example: str, family: str) -> list[tuple[str, dict[str, Any]]]:
+    """The family's mutants of an example by name, each once, after the example as it is."""
     setup = safe(example)
     made = {repr(setup): ("as it is", setup)}  # of two with the same values the texts are the same too
     for name, changes in FAMILIES[family](setup):
         mutant = changed(setup, changes)
         made.setdefault(repr(mutant), (name, mutant))
+    return list(made.values())
+
+
+def mutants(example: str, family: str, every: int = 1, most: int | None = None) -> Iterator[Mutant]:
+    """The family's mutants of an example, each once; of all, one in `every`, beginning where the example stands, and at
+    `most` so many."""
+    made = drafts(example, family)
     if most is not None:
         every = max(every, -(-len(made) // most))
     first = SAFE.index(example) + list(FAMILIES).index(family)
-    for n, (name, mutant) in enumerate(made.values()):
+    for n, (name, mutant) in enumerate(made):
         if n and (n + 1 + first) % every == 0:
             yield Mutant(example, family, name, text_of(mutant))
 
