@@ -1,12 +1,13 @@
-"""A real browser, Debian's chromium, and pages in it that are opened again and again: a new one takes four times as long."""
+"""A real browser, Debian's chromium, and pages in it that are opened again and again: a new one takes ten times as long."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any, Literal
 
 import pytest
-from playwright.sync_api import Browser, Page, Request, sync_playwright
+from playwright.sync_api import Browser, Page, Request, ViewportSize, sync_playwright
 
 from tests.programs import program
 
@@ -21,8 +22,8 @@ def browser() -> Iterator[Browser]:
 
 
 class KeptPage:
-    """A page of some options, and what went wrong in what it shows, or left it. A test that leaves more behind than what the
-    page stores, or how it is shown, closes it."""
+    """A page, and what went wrong in what it shows, or left it. A test that leaves more behind than what the page stores, or how
+    it is shown, closes it, or keeps it apart."""
 
     def __init__(self, page: Page) -> None:
         self.page, self.url = page, "about:blank"
@@ -38,7 +39,6 @@ class KeptPage:
     def clear(self) -> None:
         if self.url != "about:blank":
             self.page.evaluate("localStorage.clear()")
-            self.page.emulate_media(media="null")
         self.said = []
 
     def show(self, url: str) -> None:
@@ -46,19 +46,31 @@ class KeptPage:
         self.page.goto(url)
 
 
-_kept: dict[tuple[Browser, str], KeptPage] = {}
+_kept: dict[tuple[Browser, str, str], KeptPage] = {}
 
 
-def kept_page(browser: Browser, **options: object) -> KeptPage:
-    key = browser, repr(sorted(options.items()))
+def kept_page(
+    browser: Browser,
+    *,
+    apart: str = "",
+    viewport: ViewportSize | None = None,
+    color_scheme: Literal["light", "dark"] = "light",
+    reduced_motion: Literal["reduce", "no-preference"] = "no-preference",
+    **options: bool,
+) -> KeptPage:
+    """A page of a window of such options, in which nothing is shown or stored yet. `apart` names one that others do not use."""
+    key = browser, apart, repr(sorted(options.items()))
     if key in _kept and not _kept[key].page.is_closed():
         _kept[key].clear()
     else:
         _kept[key] = KeptPage(browser.new_page(**options))  # type: ignore[arg-type]
+    page = _kept[key].page
+    page.set_viewport_size(viewport or {"width": 1280, "height": 720})
+    page.emulate_media(media="null", color_scheme=color_scheme, reduced_motion=reduced_motion)
     return _kept[key]
 
 
-def opened(browser: Browser, written: Path, text: str, **options: object) -> tuple[Page, list[str]]:
+def opened(browser: Browser, written: Path, text: str, **options: Any) -> tuple[Page, list[str]]:
     """The page, and what went wrong or left it."""
     written.write_text(text, encoding="utf-8")
     kept = kept_page(browser, **options)

@@ -16,6 +16,8 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 # A user's process holds its output back until it is whole, or ends.
 os.environ.pop("PYTHONUNBUFFERED", None)
+# What a test installs is compiled as it is imported: of most of it nothing ever is.
+os.environ["PIP_COMPILE"] = "0"
 # A hook of git is told which repository it is of; the tests have repositories of their own.
 for name in ("GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE", "GIT_PREFIX", "GIT_COMMON_DIR", "GIT_OBJECT_DIRECTORY"):
     os.environ.pop(name, None)

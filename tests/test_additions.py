@@ -17,15 +17,16 @@ from tests.new_rule import ROOT, lay_out
 
 @pytest.fixture
 def copy(tmp_path: Path) -> Path:
-    """The product by itself, in a folder of its own."""
+    """The product by itself, in a folder of its own, with what Python compiled of it."""
     for name in ("setuplint", "rules", "examples"):
-        shutil.copytree(ROOT / name, tmp_path / name, ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copytree(ROOT / name, tmp_path / name)
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
     return tmp_path
 
 
 def contents(root: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(root)): path.read_bytes() for path in root.rglob("*") if path.is_file()}
+    files = (path for path in root.rglob("*") if path.is_file() and path.suffix != ".pyc")
+    return {str(path.relative_to(root)): path.read_bytes() for path in files}
 
 
 def changed(before: dict[str, bytes], root: Path) -> list[str]:
@@ -35,7 +36,7 @@ def changed(before: dict[str, bytes], root: Path) -> list[str]:
 
 def run(root: Path, *words: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-B", "-m", "setuplint", *words], cwd=root, env={"PYTHONPATH": str(root), "PATH": ""},
+        [sys.executable, "-m", "setuplint", *words], cwd=root, env={"PYTHONPATH": str(root), "PATH": ""},
         capture_output=True, text=True, check=False,
     )  # fmt: skip
 
@@ -122,7 +123,7 @@ def test_a_smoothing(copy: Path) -> None:
         assert run(copy, *words, "unknown.toml").stderr == ""
     x, y = (numpy.array([float(point[n]) for point in POINTS]) for n in (0, 1))
     expected = Akima1DInterpolator(x, y)(numpy.arange(-700, 701, 9) / 7)
-    command = [sys.executable, "-B", "-c", VALUES]
+    command = [sys.executable, "-c", VALUES]
     lines = subprocess.run(command, cwd=copy, env={"PYTHONPATH": str(copy)}, capture_output=True, text=True, check=True)
     for line in lines.stdout.splitlines():
         assert [float(number) for number in line.split()] == pytest.approx(expected, abs=1e-9)

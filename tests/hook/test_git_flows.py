@@ -6,6 +6,7 @@ By the real git and the real pre-commit. Where nothing runs, what a pipeline run
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -26,12 +27,14 @@ SILENT = '[[examples]]\nspeaks = false\nedit = { "channels.tail-gain.from" = 60 
 
 
 class Club:
-    """A repository with all hooks, and a bare one that it pushes to."""
+    """A repository with all hooks, and a bare one that it pushes to: they know each other by where they stand together."""
 
     def __init__(self, folder: Path, home: Path) -> None:
         self.work, self.home = folder / "club", home
+
+    def begin(self) -> None:
         self.work.mkdir()
-        git(folder, "init", "-q", "--bare", "origin.git")
+        git(self.work.parent, "init", "-q", "--bare", "origin.git")
         git(self.work, "init", "-q")
         git(self.work, "remote", "add", "origin", "../origin.git")
         for key, value in (("user.name", "A pilot"), ("user.email", "pilot@example.invalid")):
@@ -74,8 +77,16 @@ class Club:
         return process(*words, cwd=self.work)
 
 
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory, pre_commit_home: Path) -> Path:
+    folder = tmp_path_factory.mktemp("begun")
+    Club(folder, pre_commit_home).begin()
+    return folder
+
+
 @pytest.fixture
-def club(tmp_path: Path, pre_commit_home: Path) -> Club:
+def club(begun: Path, tmp_path: Path, pre_commit_home: Path) -> Club:
+    shutil.copytree(begun, tmp_path, dirs_exist_ok=True)
     return Club(tmp_path, pre_commit_home)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from functools import cache
 
 from setuplint.interview.course import course
 
@@ -118,6 +119,11 @@ class Pilot(dict[str, str]):
 
 def random_replies(seed: int, unknown: float = 0) -> dict[str, str]:
     """The replies of one interview; what is refused is answered again, as a pilot does. So much is not known to the pilot."""
+    return dict(_replies(seed, unknown))
+
+
+@cache
+def _replies(seed: int, unknown: float) -> dict[str, str]:
     pilot = Pilot(seed, unknown)
     for _ in range(MANY):
         steps = course(pilot, asking=False).steps

@@ -10,7 +10,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from tests.browsers import left_and_opened_again
+from tests.browsers import kept_page, left_and_opened_again
 from tests.cli.running import ROOT, process
 from tests.cli.test_new_asks import WAGTAIL, typed
 
@@ -25,17 +25,10 @@ def made(tmp_path: Path) -> Path:
 @pytest.fixture
 def page(browser: Browser, made: Path) -> Iterator[Page]:
     """At the width of a telephone. It asks for nothing, and its script makes no mistake."""
-    page = browser.new_page(viewport={"width": 360, "height": 740}, accept_downloads=True)
-    wrong: list[str] = []
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.on("console", lambda message: wrong.append(message.text))
-    page.on(
-        "request", lambda request: wrong.append(request.url) if not request.url.startswith(("file:", "blob:")) else None
-    )
-    page.goto(made.as_uri())
-    yield page
-    assert wrong == []
-    page.close()
+    kept = kept_page(browser, viewport={"width": 360, "height": 740})
+    kept.show(made.as_uri())
+    yield kept.page
+    assert [each for each in kept.said if not each.startswith(("file:", "blob:"))] == []
 
 
 def field_of(key: str) -> str:
@@ -128,7 +121,7 @@ def test_answers_are_there_again_after_the_page_was_left(page: Page) -> None:
     fill(page, {"rotor": "fixed", "name": "Wren <b>9</b>"})
     left_and_opened_again(page)
     assert page.locator(field_of("name")).input_value() == "Wren <b>9</b>"
-    page.on("dialog", lambda dialog: dialog.accept())
+    page.once("dialog", lambda dialog: dialog.accept())
     page.get_by_role("button", name="Start again").click()
     assert page.locator(field_of("name")).input_value() == ""
     assert page.locator(field_of("kind")).input_value() == "helicopter", "what the command was given stays"

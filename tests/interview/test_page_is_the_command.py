@@ -62,7 +62,7 @@ def by_command(replies: Mapping[str, str]) -> dict[str, Any]:
 def test_the_page_says_and_writes_what_the_command_does(browser: Browser) -> None:
     replies = [*map(random_replies, range(PILOTS)), *(random_replies(seed, 0.4) for seed in range(PILOTS))]
     replies += [*map(odd_replies, range(2 * PILOTS)), {}, JOLT]
-    page = kept_page(browser, viewport=None).page  # it stays empty
+    page = kept_page(browser, apart="empty").page
     page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))
     found = page.evaluate(RUN, [json.loads(page_data({}, {})), replies])
     for given, seen in zip(replies, found, strict=True):
@@ -134,7 +134,7 @@ EVALUATE = """([data, trees]) => {
 
 @pytest.mark.slow
 def test_every_operation_and_function_comes_to_the_same(browser: Browser) -> None:
-    page = kept_page(browser, viewport=None).page  # it stays empty
+    page = kept_page(browser, apart="empty").page
     page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))
     texts = [*PAIRS, *CALLS]
     found = page.evaluate(EVALUATE, [json.loads(page_data({}, {})), [term(text) for text in texts]])
@@ -165,7 +165,7 @@ def test_the_page_works_out_no_more_than_the_command(browser: Browser, monkeypat
 
     monkeypatch.setitem(functions.FUNCTIONS, "charge", charge)
     setup_text(course(THREE_PACKS, asking=False))
-    page = kept_page(browser, viewport=None).page  # it stays empty
+    page = kept_page(browser, apart="empty").page
     page.evaluate(asset("interview.js").replace("const interview", "globalThis.interview"))
     assert page.evaluate(COUNT, [json.loads(page_data({}, {})), THREE_PACKS]) == asked != []
 

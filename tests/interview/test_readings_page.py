@@ -14,7 +14,7 @@ from setuplint.interview.readings import read_readings
 from setuplint.interview.terms import decimal_text
 from setuplint.pages.readings_page import readings_page
 from setuplint.setup.model import Setup
-from tests.browsers import left_and_opened_again
+from tests.browsers import kept_page, left_and_opened_again, opened
 from tests.interview.read_examples import Place, outputs_at, planned, readings_file, switches_of
 
 ROOT = Path(__file__).parent.parent.parent
@@ -43,27 +43,22 @@ def test_it_saves_what_the_command_takes(browser: Browser, tmp_path: Path, name:
     setup = setuplint.load(ROOT / "examples" / f"{name}.toml").model
     places = planned(setup)
     (tmp_path / "card.html").write_text(readings_page(), encoding="utf-8")
-    page = browser.new_page()
-    page.goto((tmp_path / "card.html").as_uri())
+    kept = kept_page(browser)
+    kept.show((tmp_path / "card.html").as_uri())
+    page = kept.page
     page.evaluate("kept => localStorage.setItem('setuplint-readings', kept)", filled_in(setup, places))
     left_and_opened_again(page)
     assert page.locator("#state").inner_text() == f"{len(places)} of {len(places)} places are read."
     with page.expect_download() as download:
         page.get_by_role("button", name="Save the readings").click()
     download.value.save_as(tmp_path / "readings.toml")
-    page.close()
     saved = read_readings((tmp_path / "readings.toml").read_text(encoding="utf-8"), "saved")
     expected = read_readings(readings_file(setup, places), "expected")
     assert (saved.switches, saved.channels, saved.places) == (expected.switches, expected.channels, expected.places)
 
 
 def test_it_is_filled_in_by_hand_on_a_telephone(browser: Browser, tmp_path: Path) -> None:
-    (tmp_path / "card.html").write_text(readings_page(), encoding="utf-8")
-    page = browser.new_page(viewport={"width": 360, "height": 740})
-    wrong: list[str] = []
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.on("console", lambda message: wrong.append(message.text))
-    page.goto((tmp_path / "card.html").as_uri())
+    page, wrong = opened(browser, tmp_path / "card.html", readings_page(), viewport={"width": 360, "height": 740})
     assert page.locator("#state").inner_text() == "0 of 30 places are read.", "nine, and three for each of seven"
     for _ in range(2):
         page.locator("#switches button").first.click()
@@ -89,4 +84,3 @@ def test_it_is_filled_in_by_hand_on_a_telephone(browser: Browser, tmp_path: Path
     left_and_opened_again(page)
     assert page.locator("#places fieldset").first.get_by_label("roll").input_value() == "1500 µs"
     assert wrong == []
-    page.close()

@@ -73,7 +73,7 @@ RUN = """([model, moves]) => {
 def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Path) -> None:
     setup = setuplint.load(path).model
     moves, states = walk(setup, len(path.stem))
-    page = kept_page(browser, viewport=None).page  # it stays empty
+    page = kept_page(browser, apart="empty").page
     page.evaluate(asset("explorer.js").replace("const setuplint", "globalThis.setuplint"))
     found = page.evaluate(RUN, [json.loads(json.dumps(explorer.explorer_model(setup))), moves])
     memory: Memory = OFF

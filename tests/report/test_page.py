@@ -14,7 +14,7 @@ import setuplint
 from setuplint.cli import main
 from setuplint.pages.report import report_page
 from tests import once
-from tests.browsers import opened
+from tests.browsers import kept_page, opened
 
 ROOT = Path(__file__).parent.parent.parent
 EXAMPLES = [
@@ -129,12 +129,12 @@ def test_it_prints_on_a4_without_what_only_a_screen_can_do(browser: Browser, wri
 def test_several_set_ups_have_an_index(browser: Browser, tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert main(["report", str(EXAMPLES[0]), str(HAZARDS[0]), "--out", str(out)]) == 0
-    page = browser.new_page()
-    page.goto((out / "index.html").as_uri())
+    kept = kept_page(browser)
+    kept.show((out / "index.html").as_uri())
+    page = kept.page
     links = [link.get_attribute("href") for link in page.locator("td a, th a").all()]
     assert len(links) == 2
     assert all((out / str(link)).is_file() for link in links)
-    page.close()
 
 
 @pytest.mark.parametrize(

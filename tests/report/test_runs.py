@@ -67,7 +67,7 @@ def motor(page: Page) -> str:
 def test_the_explorer_plays_the_run(browser: Browser, written: Path, file: str, more: str) -> None:
     report = setuplint.lint(file, config=False)
     number = next(n for n, finding in enumerate(report.findings) if finding.timing is not None)
-    page, said = opened(browser, written, report_page(report, setuplint.load(file).model))
+    page, said = opened(browser, written, report_page(report, setuplint.load(file).model), apart="clock")
     page.clock.install()
     page.locator(f"button[data-finding='{number}']").click()
     played = []
@@ -84,7 +84,6 @@ def test_the_explorer_plays_the_run(browser: Browser, written: Path, file: str, 
     page.locator("#still").click()
     assert page.locator("#run li").count() == 0
     assert said == []
-    page.close()
 
 
 @EACH

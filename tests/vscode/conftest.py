@@ -12,6 +12,8 @@ from tests.browsers import browser as browser
 from tests.once import alone
 from tests.programs import program
 
+from .workbench import Editor
+
 ROOT = Path(__file__).parent.parent.parent
 EXTENSION = Path("editors/vscode")
 
@@ -34,6 +36,17 @@ def checkout(shared: Path) -> Path:
 def package(checkout: Path) -> Path:
     (made,) = (checkout / EXTENSION).glob("*.vsix")
     return made
+
+
+@pytest.fixture(scope="session")
+def extensions(package: Path, shared: Path) -> Path:
+    """A folder in which an editor has installed it."""
+    folder = shared / "extensions"
+    folder.mkdir(exist_ok=True)
+    with alone(folder):
+        if not (folder / "extensions.json").exists():
+            Editor(shared / "installing", shared, folder).install(package)
+    return folder
 
 
 def copy_sources(folder: Path) -> None:

@@ -24,12 +24,12 @@ expect.set_options(timeout=PATIENCE)
 
 
 @pytest.fixture
-def editor(package: Path, tmp_path: Path) -> Editor:
+def editor(extensions: Path, tmp_path: Path) -> Editor:
     folder = tmp_path / "work"
     folder.mkdir()
     (folder / "wagtail.toml").write_text(REFERENCE, encoding="utf-8")
     (folder / "Cargo.toml").write_text(CARGO, encoding="utf-8")
-    return Editor(tmp_path / "home", folder, package)
+    return Editor(tmp_path / "home", folder, extensions)
 
 
 def test_a_hazard_that_is_not_open_is_listed_once(editor: Editor, browser: Browser) -> None:

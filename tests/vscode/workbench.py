@@ -29,22 +29,21 @@ QUIET = {
 
 
 class Editor:
-    """One that runs on `folder`. `started` names the servers that were run in it, by their programs."""
+    """One that runs on `folder`, with what is installed in `extensions`. `started` names the servers that were run in it, by
+    their programs."""
 
-    def __init__(self, home: Path, folder: Path, package: Path) -> None:
+    def __init__(self, home: Path, folder: Path, extensions: Path) -> None:
         self.home, self.folder = home, folder
         self.log = home / "started"
         self.command = [*code_server(), "--config", str(home / "none.yaml"), "--user-data-dir", str(home / "data")]
-        self.command += ["--extensions-dir", str(home / "extensions"), "--disable-telemetry", "--disable-update-check"]
+        self.command += ["--extensions-dir", str(extensions), "--disable-telemetry", "--disable-update-check"]
         self.command += ["--auth", "none"]
         self.environment = {k: v for k, v in os.environ.items() if k not in ("PORT", "VSCODE_IPC_HOOK_CLI")}
         self.environment["EXTENSIONS_GALLERY"] = '{"serviceUrl": ""}'  # nothing is asked for elsewhere
-        self.run("--install-extension", str(package))
 
-    def run(self, *given: str) -> None:
-        done = subprocess.run(
-            [*self.command, *given], env=self.environment, capture_output=True, text=True, timeout=120
-        )
+    def install(self, package: Path) -> None:
+        given = [*self.command, "--install-extension", str(package)]
+        done = subprocess.run(given, env=self.environment, capture_output=True, text=True, timeout=120)
         assert "successfully installed" in done.stdout, done.stdout + done.stderr
 
     def program(self, path: Path, command: list[str]) -> Path:
