@@ -21,8 +21,9 @@ os.environ["PIP_COMPILE"] = "0"
 # A hook of git is told which repository it is of; the tests have repositories of their own.
 for name in ("GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE", "GIT_PREFIX", "GIT_COMMON_DIR", "GIT_OBJECT_DIRECTORY"):
     os.environ.pop(name, None)
-# Thousands of tests are kept until the end: the collector of cycles would go through them again and again.
-gc.set_threshold(50_000, 20, 100)
+# Thousands of tests are kept until the end: the collector of cycles would go through them again and again. It is not to begin
+# in the midst of a lint either, whose objects go by themselves: that took a tenth of the time. 100 MB are kept for it.
+gc.set_threshold(500_000, 20, 100)
 
 # No test hangs on the clock.
 settings.register_profile("here", deadline=None)
