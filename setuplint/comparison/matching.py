@@ -11,6 +11,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass, field
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Setup, Switch, Term
+from setuplint.setup.states import setup_formulas
 
 T = TypeVar("T")
 Use = tuple[object, ...]
@@ -201,14 +202,8 @@ def _size(setup: Setup) -> int:
 
 def _missing_names(setup: Setup) -> Iterator[str]:
     """What formulas name, and nothing declares."""
-    intent = setup.intent
-    formulas: list[f.Formula | None] = [intent.hold, intent.stop, intent.rescue, setup.start]
-    formulas += [condition.when for condition in setup.conditions.values()]
-    formulas += [mode.when for mode in setup.modes.values()]
-    formulas += [override.when for override in setup.overrides.values()]
-    formulas += [alarm.when for alarm in setup.alarms.values()]
-    for formula in formulas:
-        for atom in f.atoms(formula) if formula is not None else ():
+    for formula in setup_formulas(setup):
+        for atom in f.atoms(formula):
             if isinstance(atom, f.Unknown):
                 yield from re.findall("names “(.*)”, which nothing declares$", atom.because)
 
