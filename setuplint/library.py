@@ -193,7 +193,7 @@ def lint_together(
     else:
         texts = {os.fspath(path): _content(path) for path in setups}
         beside = {name: Folder(name) for name in texts}
-    kept = Kept()
+    kept = Kept() if len(texts) > 1 else None
     records = (record(text, name, beside[name], kept) for name, text in texts.items())
     habits = radios.habits(one for one in records if one is not None)
     more: dict[str, Any] = {"only": only, "today": today, "habits": habits, "kept": kept}
