@@ -83,3 +83,8 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
             whole.merge(Tally.of(part))
         terminalreporter.section("mutants")
         terminalreporter.write_line("\n".join(whole.lines()))
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """`-n auto`: a process more than there are processors, as browsers, editors, servers and git are waited for."""
+    return (os.cpu_count() or 1) + 1
