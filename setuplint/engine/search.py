@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
-from itertools import groupby, takewhile
+from itertools import takewhile
 
 from setuplint.budget import BOX, PART, QUESTION, OutOfBudget, Spent
 from setuplint.curves.lines import LineCase
 from setuplint.dataclass import replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
+from setuplint.engine.caught import caught_case
 from setuplint.engine.recall import Recall
 from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
@@ -22,7 +23,7 @@ from setuplint.setup.names import Names, claim_formula, names_of_setup
 from setuplint.setup.predicates import START
 from setuplint.setup.reads import Reads
 from setuplint.solver.frame import Frame
-from setuplint.solver.lags import TimedRun, runs
+from setuplint.solver.lags import TimedRun
 from setuplint.solver.pins import Control
 from setuplint.solver.quantities import Fixed
 from setuplint.solver.reach import Found, Question, Reach
@@ -335,11 +336,7 @@ class Search(Recall):
         self.reach.sat.new_question()
         witness = self.chooser.choose(found, whole, movement_of)
         if witness.hasty:
-            witness = replace(
-                witness, states=tuple(state for state, _ in groupby(witness.states))
-            )  # time passes by itself
-            shown = (self._case(witness, run) for run in runs(self.setup, witness.states))
-            return next((case for case in shown if check is None or check(case)), None)
+            return caught_case(self.setup, witness, self._case, check)
         case = self._case(witness)
         if check is not None and not check(case):
             raise Disagreement(f"{witness.matters} in {case.states}")

@@ -20,12 +20,14 @@ MOST_MOMENTS = 200_000  # over all runs of one question
 
 class TimedRun(NamedTuple):
     """A run from power-up: at which second each state begins, since when all is as it ends, how each state ends, the last one
-    settled, and whether every state but the last was left to settle too."""
+    settled, and whether every state but the last was left to settle too. `tail` are the moments of the last state, each with
+    the outputs at their targets."""
 
     at: tuple[Fraction, ...]
     since: Fraction
     ends: tuple[Evaluation, ...]
     is_patient: bool
+    tail: tuple[tuple[Fraction, Evaluation], ...]
 
 
 def runs(setup: Setup, states: Sequence[State]) -> Iterator[TimedRun]:
@@ -51,7 +53,7 @@ def _run(
     starts = list(accumulate(waits))
     ends: list[Evaluation] = []
     last: Evaluation | None = None
-    since = ZERO
+    since, tail = ZERO, list[tuple[Fraction, Evaluation]]()
     changes = list(zip(starts, states[1:], strict=True))
     end = (starts[-1] if starts else ZERO) + settled
     for moment in simulate(setup, states[0], OFF, changes, end, from_power_up=True, jump=True):
@@ -61,6 +63,8 @@ def _run(
             ends.append(last)
         since = since if last == moment.evaluation else moment.at
         last = moment.evaluation
+        if len(ends) == len(starts):
+            tail.append((moment.at, moment.target))
     assert last is not None
     at = (ZERO, *starts)
-    return TimedRun(at, max(since, at[-1]), (*ends, last), all(wait == settled for wait in waits))
+    return TimedRun(at, max(since, at[-1]), (*ends, last), all(wait == settled for wait in waits), tuple(tail))

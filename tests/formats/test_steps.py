@@ -6,7 +6,9 @@ from fractions import Fraction
 
 import pytest
 
+import setuplint
 from setuplint.findings import Finding
+from setuplint.formats import case_text
 from setuplint.formats.reports import text
 from setuplint.formats.terminal import Look
 from tests.formats.made import finding, report
@@ -100,3 +102,22 @@ def test_a_movement_without_steps_is_told_in_the_sentence() -> None:
     one = latched(steps=(), witness={"hold": "off"}, then="then save to pulled")
     printed = " ".join(text.section(report(one, text=LATCHED), Look()).split())
     assert "with hold off, and all else at rest, then pull save: the motor channel gives +35 %" in printed
+
+
+def test_what_is_caught_while_it_lingers_is_shown_with_its_moments() -> None:
+    """Hands need not be quick for it: the hold is let go of, and meanwhile what is still held sets the latch."""
+    lingers = '[conditions.held]\nwhen = "hold is on"\nstays = 5\n[conditions.saved]\nwhen = "held and hold is off"\n'
+    setup = LATCHED.replace('[conditions.saved]\nwhen = "save is pulled"\n', lingers)
+    setup = setup.replace('until = "hold is on"', 'until = "save is pulled"').replace("saved or pack < 3", "saved")
+    setup += '[overrides.cut]\nchannel = "motor"\nvalue = -100\nwhen = "hold is on"\npriority = -1\n'
+    linted = setuplint.lint_text(setup + '[intent]\nhold = "hold is on"\n', name="craft.toml")
+    (found,) = [one for one in linted.findings if one.rule == "hold-bypassed"]
+    assert found.timing is not None
+    printed = [" ".join(row.split()) for row in text.section(linted, Look()).splitlines()]
+    assert {
+        "1 switch on with hold on motor -100 % (0 of 100)",
+        "2 6 s later: put hold off motor +35 % (67.5 of 100)",
+        "3 6 s later: put hold on motor +35 % (67.5 of 100)",
+    } <= set(printed)
+    command = case_text.trace_command(found, "craft.toml")
+    assert command == "setuplint trace craft.toml --set hold=on,wait=6 --then hold=off,wait=6 --then hold=on,wait=5"
