@@ -92,7 +92,8 @@ class Asking:
         if patience is None:
             return self.decider.find(formula, trim=trim)
         late = [rule.removesuffix(LATE) for rule in self.rule.said_by if rule.endswith(LATE) and self.said(rule)]
-        passing = tuple(f.Predicate(f"{call} called") for name in late for call in CALLS.get(name, (name,)))
+        calls = (f"{call} called" for name in late for call in CALLS.get(name, (name,)))
+        passing = tuple(f.Predicate(call) for call in calls if call in f.PREDICATES)  # nothing calls a control
         aloft = "aloft" in self.rule.limits
         ask = partial(self.decider.find_moment, formula, patience, aloft=aloft, trim=trim)
         answer = ask(passing=passing)
