@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 UNTOLD = "which movement it is could not be told within the budget"
 UNSHOWN = "only a delay caught still running would make it so, and no timed run shows it"
 HASTE = "the controls move again before a delay has run out"
-CAUGHT = "what comes late or stays on is caught as a control moves"
+CAUGHT = "what comes late or stays on is caught on the way"
 
 Asked = f.Formula | str
 
@@ -336,7 +336,7 @@ class Search(Recall):
         self.reach.sat.new_question()
         witness = self.chooser.choose(found, whole, movement_of)
         if witness.hasty:
-            return caught_case(self.setup, witness, self._case, check)
+            return caught_case(self.setup, witness, self._case, check, self.reach.sat.file)
         case = self._case(witness)
         if check is not None and not check(case):
             raise Disagreement(f"{witness.matters} in {case.states}")

@@ -120,8 +120,8 @@ def second_words(seconds: Number) -> str:
 
 
 def trace_command(finding: Finding, file: str) -> str:
-    """The command that shows a finding in time: each step at the end of its wait, the last in the middle of the spell, or where
-    it ends with a movement that from there."""
+    """The command that shows a finding in time: each step at the end of its wait, the last in the middle of the spell; a final
+    movement comes there."""
     timing = finding.timing
     if timing is None or not all(map(is_typeable, finding.steps)) or set(file) - PLAIN_PATH:
         return ""
