@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 from itertools import groupby
 
+from setuplint.budget import Spent
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.setup.model import Setup
@@ -15,26 +17,25 @@ Check = Callable[[Case], bool]
 
 
 def caught_case(
-    setup: Setup, witness: Witness, case_of: Callable[[Witness, TimedRun], Case], check: Check | None
+    setup: Setup, witness: Witness, case_of: Callable[[Witness, TimedRun], Case], check: Check | None, spent: Spent
 ) -> Case | None:
-    """None where no run shows it. That time passes is no step of a run."""
+    """None where no run shows it. That time passes is no step of a run. OutOfBudget."""
     witness = replace(witness, states=tuple(state for state, _ in groupby(witness.states)))
-    for run in runs(setup, witness.states):
+    for run in runs(setup, witness.states, spent):
         case = case_of(witness, run)
         if check is None or check(case):
-            return _shown_since(case, run, check)
+            return _shown_since(setup, case, run, check, spent)
     return None
 
 
-def _shown_since(case: Case, run: TimedRun, check: Check | None) -> Case:
+def _shown_since(setup: Setup, case: Case, run: TimedRun, check: Check | None, spent: Spent) -> Case:
     """The case with the moment from which on it shows what was asked."""
     timing = case.timing
     assert timing is not None
     if check is None or case.movement is not None:
         return case
-    since = timing.since
-    for at, seen in reversed(run.tail):
-        if not check(replace(case, evaluations=(*run.ends[:-1], seen))):
-            break
-        since = max(at, timing.at[-1])
-    return replace(case, timing=replace(timing, since=since))
+    since: Fraction | None = None
+    for at, seen in run.last_moments(setup, case.states, spent):
+        is_shown = check(replace(case, evaluations=(*run.ends[:-1], seen)))
+        since = None if not is_shown else at if since is None else since
+    return case if since is None else replace(case, timing=replace(timing, since=since))

@@ -9,8 +9,11 @@ from random import Random
 import pytest
 
 import setuplint
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.engine.answers import Answer
 from setuplint.engine.search import CAUGHT, HASTE
+from setuplint.plain.state import State
+from setuplint.solver.lags import runs
 from tests.decide.against import Both, compared
 from tests.oracle import search
 
@@ -240,3 +243,15 @@ def sample(names: list[str], random: Random) -> list[str]:
 
 def _holds(part: list[str], on: tuple[int, ...]) -> bool:
     return any(on["abcdefg".index(name)] for name in part)
+
+
+def test_the_runs_that_catch_a_delay_are_work_of_the_file() -> None:
+    """Each moment of a run looks at the whole setup, and what lingers brings many: thousands of conditions took minutes."""
+    text = switches("a") + "".join(condition(f"x{n}", when="a is on", stays=1 + n) for n in range(40))
+    setup = setuplint.load_text(text).model
+    states = [State({"a": position}, {}, {}) for position in ("on", "off")]
+    spent = Spent()
+    next(runs(setup, states, spent))
+    assert spent.work > 40 * 40 // 2
+    with pytest.raises(OutOfBudget):
+        next(runs(setup, states, Spent(most=400)))
