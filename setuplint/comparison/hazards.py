@@ -66,6 +66,8 @@ def _twins(
 def _changed_pairs(pairs: Iterable[tuple[Finding, Finding]], matching: Matching) -> Iterator[tuple[Finding, Finding]]:
     """Those that do not say the same, whatever parts are called now."""
     other = [pair for pair in pairs if pair[0].message != pair[1].message]
+    if not other:
+        return
     texts = matching.without_new_names(finding.message for pair in other for finding in pair)
     for pair, before, now in zip(other, texts, texts, strict=True):
         if _sorted_words(before) != _sorted_words(now):
