@@ -158,24 +158,27 @@ class Reach:
         )  # when the budget is spent the pool gives no answer either
         if not relevant and not fetch and self.sat.seen(assumptions):
             return found
-        touching = ""
+        touching, halvings = "", sums.FEW_HALVINGS
         passed_over: list[int] = []  # a literal that forbids what could not be refuted, for as long as this is asked
         for _ in range(MOST_REFUTED):
             if not self.sat.solve([*assumptions, *passed_over]):
-                if touching:
+                if not touching:
+                    return None
+                if halvings == sums.HALVINGS:
                     raise sums.Touching(touching)
-                return None
+                touching, passed_over, halvings = "", [], sums.HALVINGS  # what was passed over is looked at closely
+                continue
             if not relevant and not fetch and self.sat.pooled >= LARGEST_POOL:
                 return found
             model = self.sat.model()
             try:
-                clause, points = sums.refute(relevant, model, self.sat)
+                clause, points = sums.refute(relevant, model, self.sat, shown=fetch, halvings=halvings)
             except sums.Touching as end:
                 touching, passed_over = str(end), passed_over or [self.sat.variable()]
                 self.sat.clause(-passed_over[0], *sums.blocking(relevant, model))
                 continue
             if clause is None:
-                return replace(found, model=model, points=points)
+                return replace(found, model=model, points=points) if fetch else found
             self.sat.clause(*clause)
             self.sat.forget()
         raise OutOfBudget(f"sums of several sticks were refuted {MOST_REFUTED} times")

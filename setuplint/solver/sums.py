@@ -20,6 +20,8 @@ ZERO = fraction(0)
 MOST_BOXES = 100_000  # a question
 BOXES_A_FILE = 150_000  # once these are spent, a question gets BOXES_THEN
 BOXES_THEN = 2_000
+HALVINGS = 80  # of the way between two places, for a value that no decimals may give
+FEW_HALVINGS = 3  # at first: mostly another assignment will do
 MOST_TOUCHING = 20  # boxes of a nanopercent in which sums may still meet, before an assignment is passed over
 
 Wanted = tuple[Shapes, Fraction | None, bool, Fraction | None, bool]  # shapes, least, closed, greatest, closed
@@ -58,16 +60,28 @@ def _fits(low: Fraction, high: Fraction, wanted: Wanted) -> int:
     return 1 if above and under else 0
 
 
-def solve(box: Box, wanted: Sequence[Wanted], sat: Sat) -> dict[str, Fraction] | None:
-    """Stick values in the box with every sum in its wanted stretch, with few digits, or None: there are none.
-    OutOfBudget after 100,000 boxes for a question, which `sat` counts."""
+def solve(
+    box: Box, wanted: Sequence[Wanted], sat: Sat, *, shown: bool = True, halvings: int = HALVINGS
+) -> dict[str, Fraction] | None:
+    """Stick values in the box with every sum in its wanted stretch, with few digits, or None: there are none. Where they need
+    not be `shown`, no values may be given: there are some. OutOfBudget after 100,000 boxes for a question, which `sat` counts;
+    Touching where one value alone is wanted of a sum and so many halvings of a way come to it nowhere."""
     loose = _loose(box, wanted, sat)
     if loose is None:
         return None
+    if not shown and (not loose or (len(loose) == 1 and _passes(box, loose[0]))):
+        return {}
     if not loose:
         return {name: round_inside(*box[name]) for name in box}
-    found = _on_the_way(box, loose[0], sat) if len(loose) == 1 else _halve(box, loose, sat)
+    found = _on_the_way(box, loose[0], sat, halvings) if len(loose) == 1 else _halve(box, loose, sat)
     return _neat(found, box, loose, sat) if found is not None else None
+
+
+def _passes(box: Box, wanted: Wanted) -> bool:
+    """Whether a sum, which takes every value between its ends, has a stretch of these in what is wanted: so decimals too."""
+    shapes, least, _, greatest, _ = wanted
+    low, high = limits(shapes, box)
+    return max(low, low if least is None else least) < min(high, high if greatest is None else greatest)
 
 
 def impossible(box: Box, wanted: Sequence[Wanted], sat: Sat) -> bool:
@@ -129,7 +143,7 @@ def _neat(point: dict[str, Fraction], box: Box, wanted: Sequence[Wanted], sat: S
     return point
 
 
-def _on_the_way(box: Box, wanted: Wanted, sat: Sat) -> dict[str, Fraction]:
+def _on_the_way(box: Box, wanted: Wanted, sat: Sat, halvings: int) -> dict[str, Fraction]:
     """On the straight way from the place of the least sum to that of the greatest the sum takes every value between. Touching
     where a single one is wanted and it is at no place that can be named."""
     shapes, least, _, greatest, _ = wanted
@@ -145,7 +159,7 @@ def _on_the_way(box: Box, wanted: Wanted, sat: Sat) -> dict[str, Fraction]:
         point = at(fraction(numerator, denominator))
         if _value_fits(point, wanted) == 0:
             return point
-    for _ in range(80):
+    for _ in range(halvings if least is not None and least == greatest else HALVINGS):
         middle = (low + high) / 2
         side = _value_fits(at(middle), wanted)
         if side == 0:
@@ -257,9 +271,11 @@ def wanted_of(sum_: Sum, model: Model) -> tuple[Wanted, Cell]:
     return (sum_.shapes, least, cell.lo_closed, greatest, cell.hi_closed), cell
 
 
-def refute(sums: Sequence[Sum], model: Model, sat: Sat) -> tuple[list[int] | None, dict[tuple[int, str], Fraction]]:
-    """Check an assignment: a clause that it breaks, or (None, stick values by quantity and name that realise it). Touching
-    where some sums may touch and no others break it."""
+def refute(
+    sums: Sequence[Sum], model: Model, sat: Sat, *, shown: bool, halvings: int
+) -> tuple[list[int] | None, dict[tuple[int, str], Fraction]]:
+    """Check an assignment: a clause that it breaks, or None, and where they are to be `shown` the stick values, by quantity and
+    name, that realise it. Touching where some sums may touch and no others break it."""
     sat.file.charge(len(sums))
     active = [s for s in sums if any(model[g] for g in s.guards)]
     found: dict[tuple[int, str], Fraction] = {}
@@ -269,7 +285,7 @@ def refute(sums: Sequence[Sum], model: Model, sat: Sat) -> tuple[list[int] | Non
         box = {name: inner(cell) for name, (_, cell) in sticks.items()}
         asked = [wanted_of(s, model) for s in group]
         try:
-            point = solve(box, [w for w, _ in asked], sat)
+            point = solve(box, [w for w, _ in asked], sat, shown=shown, halvings=halvings)
         except Touching as end:
             touching = str(end)
             continue

@@ -24,4 +24,4 @@ def test_wherever_it_ends() -> None:
     assert whole.find(never).impossible
     told = Counter(Decider(setup, Spent(most=most)).find(never).verdict for most in range(start, whole.work + 1))
     assert set(told) == {"impossible", "not-decided"}
-    assert told["not-decided"] > 100
+    assert told["not-decided"] > 50
