@@ -22,7 +22,7 @@ from setuplint.checks.travels import (
     is_half_dead,
     own_stick,
     own_travels,
-    surely_moves,
+    surely_follows,
 )
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import YES
@@ -189,7 +189,7 @@ def still_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
     ways = (direction(ask, channel, sign) for sign in (1, -1))
     dead, moving = in_flight(ask, f.Not(follows), *map(f.Not, ways)), in_flight(ask, follows)
     overrides = [f.Decides(name, o.name) for o in ask.setup.acting_on(name)]
-    if not overrides and all(surely_moves(ask, channel, mode, OWN[channel.drives]) for mode in flying_modes(ask)):
+    if all(surely_follows(ask, channel, mode, OWN[channel.drives]) for mode in flying_modes(ask)):
         return
     if not sticks or not ask.possible(dead, name) or not ask.possible(moving, name):
         return
@@ -258,6 +258,8 @@ def control_crossed(ask: Asking) -> Iterator[Finding]:
 
 def follows_own(ask: Asking, channel: Channel, mode: str | None) -> bool:
     """In some state of a mode; where that is not known it is noted, and taken so."""
+    if surely_follows(ask, channel, mode, OWN[channel.drives]):
+        return True
     own = f.both(FREE, mode_is(ask, mode), f.Follows(channel.name, OWN[channel.drives]))
     return ask.possible(own, channel.name) or not ask.proved_impossible(own)
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.checks.corners import mode_is
 from setuplint.checks.curve_shapes import key_path
-from setuplint.checks.travels import FREE, OWN, STEERED, controls, flying_modes, in_flight
+from setuplint.checks.travels import FREE, OWN, STEERED, controls, flying_modes, in_flight, surely_follows
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
@@ -29,13 +30,16 @@ def mix_left_on(ask: Asking) -> Iterator[Finding]:
         own = OWN[channel.drives]
         for stick in (s for s in STICKS if s != own and {s, own} <= {*channel.sticks}):
             both = in_flight(ask, f.Follows(channel.name, stick), f.Follows(channel.name, own))
-            if ask.possible(both, channel.name) and not has_second(ask, channel, stick, own):
+            if not has_second(ask, channel, stick, own) and ask.possible(both, channel.name):
                 yield from mixed_finding(ask, channel, stick, "")
 
 
 def has_second(ask: Asking, channel: Channel, stick: str, own: str) -> bool:
     """Whether another channel follows the same two sticks; where that is not known it may."""
     others = [c for c in ask.setup.channels.values() if c is not channel and {stick, own} <= {*c.sticks}]
+    surely = partial(surely_follows, ask)
+    if any(surely(other, mode, stick) and surely(other, mode, own) for other in others for mode in flying_modes(ask)):
+        return True
     ways = (in_flight(ask, f.Follows(other.name, stick), f.Follows(other.name, own)) for other in others)
     return not all(map(ask.proved_impossible, ways))
 

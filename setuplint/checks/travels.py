@@ -13,7 +13,8 @@ from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.moves import MIDDLE, held_at
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import LineCase
-from setuplint.curves.servo import demand_for, output, unrounded
+from setuplint.curves.servo import demand_for, moving_demands, output, unrounded
+from setuplint.curves.sums import limits
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding
@@ -49,20 +50,34 @@ def flying_modes(ask: Asking) -> list[str | None]:
 
 
 def surely_moves(ask: Asking, channel: Channel, mode: str | None, stick: str) -> bool:
-    """Alone in its line it moves the output in every case of it, and no formula that decides compares it: no question."""
+    """It moves the output in every case of its line, wherever the other sticks are, and no formula that decides compares it: no
+    question."""
     try:
         cases = ask.decider.lines(channel, mode)
     except OutOfBudget:
         return False
     if not cases or ask.decider.thresholds(channel.name, stick):
         return False
-    for case in cases:
-        if [name for name, _ in case.shapes] != [stick]:
-            return False
-        low, high = case.shapes[0][1].extremes(-FULL, FULL)
-        if output(channel, case.constant + low[1]) == output(channel, case.constant + high[1]):
-            return False
-    return True
+    return all(moves_beside(channel, case, stick) for case in cases)
+
+
+def moves_beside(channel: Channel, case: LineCase, stick: str) -> bool:
+    """Whether a stick moves the output in a case of a line, wherever the other sticks of the sum are."""
+    shapes = dict(case.shapes)
+    if stick not in shapes:
+        return False
+    (_, low), (_, high) = shapes.pop(stick).extremes(-FULL, FULL)
+    if not shapes:
+        return output(channel, case.constant + low) != output(channel, case.constant + high)
+    least, greatest = limits(tuple(shapes.items()), dict.fromkeys(shapes, (-FULL, FULL)))
+    bottom, top = moving_demands(channel) or (FULL, -FULL)
+    under, over = bottom < case.constant + least + high, case.constant + greatest + low < top
+    return low < high and bottom < top and under and over
+
+
+def surely_follows(ask: Asking, channel: Channel, mode: str | None, stick: str) -> bool:
+    """Whether that is so in every state of a mode, as no override acts on the channel: no question."""
+    return not ask.setup.acting_on(channel.name) and surely_moves(ask, channel, mode, stick)
 
 
 @dataclass(frozen=True, slots=True)
