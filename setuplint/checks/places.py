@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from functools import partial
 from itertools import islice, product
@@ -91,7 +91,7 @@ def judged_answer(
     ask: Asking,
     rails: Callable[[Frame], Rails],
     cone: Cone,
-    formulas: Iterable[f.Formula],
+    formulas: Sequence[f.Formula],
     subject: str,
     check: Callable[[Case], bool] | None = None,
 ) -> Case | None:
@@ -99,7 +99,7 @@ def judged_answer(
     is noted as not judged."""
     decider = ask.decider
     answer = decider.ask(lambda frame: rails(frame)[0], cone, check)
-    if answer.impossible:
+    if answer.impossible and not decider.is_described(cone, *formulas):
         true, false = rails(decider.settled)
         if true != -false and ask.may_be(decider.ask(lambda frame: -rails(frame)[1], cone), subject):
             for because in unknowns.reasons(decider.setup, f.And(tuple(formulas)), cone):

@@ -205,13 +205,15 @@ def first_instant(ask: Asking, formula: f.Formula) -> Case | None:
 def unsure_movements(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> None:
     """Note where a movement out of power-up is only not known to lead there."""
     decider = ask.decider
+    cone = decider.cone([before, after])
+    if decider.is_described(cone, before, after):
+        return
     movements = decider.movements([after])
 
     def perhaps(frame: Frame) -> int:
         moved = [frame.thrown(s, p) for s, p in movements]
         return frame.both((-frame.truth(before)[1], frame.either(-m.truth(after)[1] for m in moved)))
 
-    cone = decider.cone([before, after])
     if ask.may_be(decider.ask(perhaps, cone, at_power_up=True), subject):
         for because in unknowns.reasons(decider.setup, f.both(before, after), cone):
             ask.not_judged(because, subject)

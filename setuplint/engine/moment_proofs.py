@@ -48,7 +48,7 @@ class MomentSearch(MomentRuns):
             case = self.found((*self.pace.way, *self.pace.above))
             if case is not None:
                 return Answer(FOUND, lambda: case, reads=self.search.reads)
-        if not settled.impossible:
+        if not settled.impossible or self.search.is_described(self.cone, self.asked.formula):
             return settled
         try:
             if self.never(self.rails(self.pace.slow)[1], self.pace.slow, thorough=True):

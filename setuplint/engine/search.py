@@ -17,7 +17,7 @@ from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone, Cones, Node
+from setuplint.setup.cone import Cone, Cones
 from setuplint.setup.model import Channel, Setup
 from setuplint.setup.names import Names, claim_formula, names_of_setup
 from setuplint.setup.predicates import START
@@ -74,7 +74,8 @@ class Search(Recall):
             self.reach = Reach(setup, self.reach.sat.file)
         self.setup = setup
         self.names: Names | None = None  # that formulas given as text may use
-        self.unknowns: dict[Node, tuple[str, ...]] = {}  # what is not described of each part
+        self.unknowns: unknowns.Known = {}
+        self._described = 0  # the bits of parts of which nothing is unknown
         self.waits: dict[str, dict[str, Chain]] = {}  # of conditions, by the switch that is moved
         self.chooser = Chooser(self.reach)
         self.paces = Paces(setup, self.reach.cones)
@@ -270,6 +271,14 @@ class Search(Recall):
 
         return Answer(FOUND, show, reads=self.reads)
 
+    def is_described(self, cone: Cone, *formulas: f.Formula) -> bool:
+        """Whether nothing is unknown of formulas and of what they rest on, their cone: what is not true of them is false."""
+        for node in Cone(cone.cones, cone.bits & ~self._described):
+            if unknowns.of_part(self.setup, node, self.unknowns):
+                return False
+            self._described |= self.cones.bit(node)
+        return all(unknowns.is_described(self.setup, formula, self.unknowns) for formula in formulas)
+
     # -- inside
 
     def _patient(self, question: Question, cone: Cone) -> Found | None:
@@ -293,7 +302,7 @@ class Search(Recall):
             return -self._frame(frame, trim).truth(asked)[1]
 
         answer = self.ask(question, cone, lambda case: self._holds(asked, case, False) is True, at_power_up=at_power_up)
-        if not answer.impossible:
+        if not answer.impossible or self.is_described(cone, asked):
             return answer
         try:
             true, false = self._frame(self.reach.base.settled, trim).truth(asked)
