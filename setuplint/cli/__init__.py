@@ -12,7 +12,7 @@ from importlib import import_module
 from setuplint.cli.trouble import TROUBLE, Trouble, complain
 
 INTERRUPTED = 130
-NEW_OBJECTS = 100_000  # that the collector waits for: a lint makes fewer, and nearly none of them in circles
+NEW_OBJECTS = 500_000  # that the collector waits for: a lint makes fewer, and nearly none of them in circles
 
 
 def start() -> None:

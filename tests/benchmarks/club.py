@@ -1,5 +1,6 @@
 """A club's repository of a thousand setups: half are from twenty templates with a name and a number of their own, a third are one
-or two numbers away from another pilot's, the rest are strangers: other names, another order, equal formulas written otherwise.
+or two numbers away from another pilot's, the rest are strangers: eight other numbers, other names, another order, and equal
+formulas written otherwise.
 
 Printed is how many a second one lint of the folder takes, with all cores by the clock and with one by the processor's time, which
 does not hang on what else the machine does; the peer, in the same run, is check-jsonschema over the same files by our own
@@ -30,7 +31,7 @@ import tomli_w
 from setuplint.cli import NEW_OBJECTS, lint_file, lint_run, main
 from setuplint.library import load_text
 from setuplint.setup.schema import json_schema
-from tests.compare.rewritten import reordered, rewritten
+from tests.compare.rewritten import Names, renamed, reordered, rewritten
 
 ROOT = Path(__file__).parent.parent.parent
 COUNT = 1000
@@ -78,8 +79,9 @@ def nudged(number: str, chance: random.Random) -> str:
 
 
 def stranger(text: str, number: int) -> str:
-    file = tomllib.loads(changed(text, random.Random(number), 8), parse_float=str) and tomllib.loads(text)
-    return tomli_w.dumps(reordered(rewritten(file, number, strange=False), number))
+    """Another pilot's of the same kind of craft: eight numbers, every formula, every name and the order are another."""
+    file = rewritten(tomllib.loads(changed(text, random.Random(number), 8)), number, strange=False)
+    return tomli_w.dumps(reordered(renamed(file, Names(file)), number))
 
 
 def named(text: str, number: int) -> str:
