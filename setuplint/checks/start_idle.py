@@ -3,27 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 
 from setuplint.book.asking import Asking, both_scales
 from setuplint.checks import amend
 from setuplint.checks.moves import shows_both
-from setuplint.checks.start import (
+from setuplint.checks.released import (
     DRIVEN,
     HOLD,
+    ReleaseQuestion,
+    bottom_sticks,
     driven_within,
-    rest_words,
-    start_place,
-    stick_at_bottom,
-    unsure_movements,
+    find_released,
+    lowered,
+    soon_driven,
 )
+from setuplint.checks.start import rest_words, start_place, stick_at_bottom
 from setuplint.engine.answers import Case
-from setuplint.engine.literals import Frame
+from setuplint.engine.literals import TRUE, Frame, Rails
 from setuplint.engine.search import Movement, moved_state
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Mode
+from setuplint.setup.model import ZERO, Mode
 
 RELEASED = f.Not(HOLD)
 BEHIND = (
@@ -34,35 +35,81 @@ BEHIND = (
 
 
 def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
-    """Start allowed in an idle-up mode, or with one behind the hold; one movement releases hold, and the rotor is driven
-    within the limit."""
+    """Start allowed in an idle-up mode, or with one behind the hold; one movement releases hold, the stick at the bottom by
+    then, and the rotor is driven within the limit."""
     ask = ask.as_enforced()
     if ask.setup.craft.soft_start or ask.setup.intent.hold is None:
         return
     modes = [mode for mode in ask.setup.modes.values() if mode.idle_up]
+    idle_up = f.either(*(f.ModeIs(mode.name) for mode in modes))
     for mode in modes:
-        before = f.both(HOLD, stick_at_bottom(ask), f.ModeIs(mode.name))
-        start = ask.decider.find(before, at_power_up=True)
+        start = ask.decider.find(f.both(HOLD, f.ModeIs(mode.name)), at_power_up=True)
         ask.note(start, mode.name)
-        for case in release_movements(ask, before, mode.name) if start.found else ():
-            if driven := driven_after(ask, case):
-                yield idle_up_finding(ask, mode, case, *driven)
+        if not start.found:
+            continue
+        for movement in ask.decider.movements([HOLD]):
+            case = released_from(ask, mode, idle_up, movement)
+            if case is not None:
+                yield idle_up_finding(ask, mode, case)
                 return
     for mode in modes:
-        for case in movements_into(ask, mode, f.either(*(f.ModeIs(m.name) for m in modes))):
-            if driven := driven_after(ask, case):
-                yield idle_up_finding(ask, mode, case, *driven, behind=True)
+        for movement in ask.decider.movements([HOLD]):
+            case = released_into(ask, mode, idle_up, movement)
+            if case is not None:
+                yield idle_up_finding(ask, mode, case, behind=True)
                 return
 
 
-def driven_after(ask: Asking, case: Case) -> tuple[str, Fraction] | None:
-    assert case.after is not None
-    return driven_within(ask, case.state, case.evaluation.memory, case.after)
+def released_from(ask: Asking, mode: Mode, idle_up: f.Formula, movement: Movement) -> Case | None:
+    """A movement that releases the hold, out of a power-up state in an idle-up mode, and drives the rotor."""
+    started, low = f.both(HOLD, f.ModeIs(mode.name)), f.both(HOLD, idle_up)
+    return find_started(ask, (started, low, RELEASED), f.TRUE, movement, mode.name)
 
 
-def idle_up_finding(
-    ask: Asking, mode: Mode, case: Case, channel: str, peak: Fraction, *, behind: bool = False
-) -> Finding:
+def released_into(ask: Asking, mode: Mode, idle_up: f.Formula, movement: Movement) -> Case | None:
+    """One that releases it into an idle-up mode, as every position of that switch does which releases it: a hold that is a
+    mode of its own hides which mode the other switches have chosen."""
+    held = f.both(HOLD, f.Not(idle_up))
+    after = f.both(RELEASED, f.ModeIs(mode.name))
+    return find_started(ask, (held, held, after), f.either(HOLD, idle_up), movement, "start")
+
+
+def find_started(
+    ask: Asking,
+    formulas: tuple[f.Formula, f.Formula, f.Formula],
+    elsewhere: f.Formula,
+    movement: Movement,
+    subject: str,
+) -> Case | None:
+    """A case with the three formulas at power-up, with the stick at the bottom then, and after the movement; `elsewhere` holds
+    with its switch at any position."""
+    setup, switch = ask.as_decided(), movement[0]
+    started, low, after = formulas
+    others = [(switch, position) for position in setup.switches[switch].positions]
+    others = [] if elsewhere == f.TRUE else others
+
+    def rails(frame: Frame) -> Rails:
+        down = frame.shadow(ask.decider.at(**bottom_sticks(ask)))
+        moved = down.thrown(*movement)
+        around = [down.thrown(*each).truth(elsewhere) for each in others]
+        told = frame.all_of([frame.truth(started), down.truth(low), moved.truth(after), *around])
+        return told if told[1] == TRUE else frame.all_of([told, soon_driven(ask, down, moved)])
+
+    def run(case: Case) -> Case | None:
+        down = lowered(ask, case)
+        places = [moved_state(down.state, each) for each in others]
+        met = truth(setup, started, down.states[0], down.evaluations[0]) is True and shows_both(ask, low, after, down)
+        met = met and all(
+            truth(setup, elsewhere, s, evaluate(setup, s, down.evaluation.memory)) is True for s in places
+        )
+        return down if met and driven_within(ask, down) is not None else None
+
+    question = ReleaseQuestion(movement, rails, [*formulas, elsewhere, DRIVEN, stick_at_bottom(ask)], run)
+    return find_released(ask, question, subject)
+
+
+def idle_up_finding(ask: Asking, mode: Mode, case: Case, *, behind: bool = False) -> Finding:
+    channel, peak = driven_within(ask, case) or ("", ZERO)
     switch, position = case.movement or ("", "")
     where = f"with idle-up mode {mode.name} behind the hold" if behind else f"in idle-up mode {mode.name}"
     others = [f.Not(f.ModeIs(m.name)) for m in ask.setup.modes.values() if m.idle_up]
@@ -78,52 +125,3 @@ def idle_up_finding(
         remedy=BEHIND if behind else "",
         edit=None if behind else amend.start_edit(ask, *others),
     )
-
-
-def release_movements(ask: Asking, before: f.Formula, subject: str) -> Iterator[Case]:
-    """Movements out of a power-up state that release the hold: those after which the rotor is driven first."""
-    whole = ask.find_movement(before, f.both(RELEASED, DRIVEN), subject, at_power_up=True)
-    if whole is not None:
-        yield whole
-    else:
-        unsure_movements(ask, before, f.both(RELEASED, DRIVEN), subject)
-    for movement in ask.decider.movements([HOLD]):
-        for after in (f.both(RELEASED, DRIVEN), f.both(RELEASED, f.Not(DRIVEN))):
-            case = ask.decider.find_movement(before, after, [movement], at_power_up=True).case
-            if case is not None:
-                yield case
-
-
-def movements_into(ask: Asking, mode: Mode, idle_up: f.Formula) -> Iterator[Case]:
-    """Those that release it into an idle-up mode, as every position of that switch does which releases it: a hold that is a
-    mode of its own hides which mode the other switches have chosen."""
-    before = f.both(HOLD, stick_at_bottom(ask), f.Not(idle_up))
-    for movement in ask.decider.movements([HOLD]):
-        for driven in (DRIVEN, f.Not(DRIVEN)):
-            after = f.both(RELEASED, f.ModeIs(mode.name), driven)
-            case = movement_into(ask, before, after, f.either(HOLD, idle_up), movement)
-            if case is not None:
-                yield case
-
-
-def movement_into(
-    ask: Asking, before: f.Formula, after: f.Formula, elsewhere: f.Formula, movement: Movement
-) -> Case | None:
-    """One out of power-up, `elsewhere` being true with the switch at any other position too."""
-    setup, switch = ask.as_decided(), movement[0]
-    others = [(switch, position) for position in setup.switches[switch].positions]
-
-    def there(frame: Frame, moved: Frame) -> int:
-        return frame.both((moved.truth(after)[0], *(frame.thrown(*each).truth(elsewhere)[0] for each in others)))
-
-    def shown(case: Case) -> bool:
-        places = [moved_state(case.state, each) for each in others]
-        return shows_both(ask, before, after, case) and all(
-            truth(setup, elsewhere, s, evaluate(setup, s, case.evaluation.memory)) is True for s in places
-        )
-
-    formulas = [before, after, elsewhere]
-    answer = ask.decider.ask_movement(
-        lambda frame: frame.truth(before)[0], there, [movement], formulas, shown, at_power_up=True
-    )
-    return ask.noted(answer, "start")
