@@ -13,7 +13,7 @@ from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes, key_path, setting_values
 from setuplint.checks.lifts import Lift, channel_lifts, lifting_channels, number_words
-from setuplint.checks.spans import at
+from setuplint.checks.moves import held_at
 from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls, surely_moves
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
@@ -217,9 +217,9 @@ def case_below(ask: Asking, lift: Lift, low: Fraction, target: Fraction) -> Case
         return None
     others = {name: place for name, place in there.matters.items() if name != lift.stick}
     same = (f.SwitchIs(name, str(place)) for name, place in others.items() if name in ask.setup.switches)
-    held = (g for n, x in others.items() if n in ask.setup.sticks and isinstance(x, Fraction) for g in at(n, x))
+    held = {name: x for name, x in others.items() if name in ask.setup.sticks and isinstance(x, Fraction)}
     there_below = (f.OutputCompare(name, ">=", low - NEAR), f.OutputCompare(name, "<=", low))
-    return ask.find(f.both(FREE, *same, *held, *there_below), name)
+    return ask.find(f.both(FREE, *same, held_at(held), *there_below), name)
 
 
 # -- beyond the limits

@@ -10,7 +10,8 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import guard_formulas, line_goes_on, mode_is
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
-from setuplint.checks.spans import at, flown_rest, flown_spans, within
+from setuplint.checks.moves import held_at
+from setuplint.checks.spans import flown_rest, flown_spans, within
 from setuplint.curves.flown import Flown, Span
 from setuplint.curves.lines import LineCase
 from setuplint.curves.shape import Extreme
@@ -129,7 +130,7 @@ def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase, f
     given = f.both(mode_is(ask, mode.name if mode else None), free, line_goes_on(ask, channel.name), switches)
     for name, other in shapes.items():
         x = flown_rest(ask, channel, name, given)
-        given, others = f.both(given, *at(name, x)), others + other.value(x)
+        given, others = f.both(given, held_at({name: x})), others + other.value(x)
     curve = setup.curves[term.curve] if term.curve is not None else None
     smoothing = "none" if curve is None else curve.smoothing
     if smoothing == "unknown" and curve is not None:

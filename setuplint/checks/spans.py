@@ -9,6 +9,7 @@ from itertools import pairwise
 from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import FULL
+from setuplint.checks.moves import held_at
 from setuplint.curves.flown import Span
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
@@ -48,7 +49,7 @@ def compared_at(ask: Asking, channel: Channel, stick: str) -> set[Fraction]:
 def flown_rest(ask: Asking, channel: Channel, stick: str, given: f.Formula) -> Fraction:
     """A stick's or knob's rest; where no state with `given` flies the channel there, a place near it where one does."""
     rest = ask.setup.sticks[stick].rest
-    if not compared_at(ask, channel, stick) or not ask.decider.find(f.both(given, *at(stick, rest))).impossible:
+    if not compared_at(ask, channel, stick) or not ask.decider.find(f.both(given, held_at({stick: rest}))).impossible:
         return rest
     inner = (place for span in flown_spans(ask, channel, stick, given) for place in drawn_in(span))
     return min(inner, key=lambda x: abs(x - rest), default=rest)
@@ -59,11 +60,6 @@ def drawn_in(span: Span) -> Iterator[Fraction]:
     low, high = span
     step = min(Fraction(1), (high - low) / 2)
     yield from (low + step, high - step)
-
-
-def at(stick: str, place: Fraction) -> Iterator[f.Formula]:
-    """The stick is there."""
-    yield from (f.Compare(stick, ">=", place), f.Compare(stick, "<=", place))
 
 
 def within(spans: Sequence[Span], low: Fraction, high: Fraction) -> list[Span]:
