@@ -11,7 +11,7 @@ from setuplint.checks.moves import tie_variants, with_pupils
 from setuplint.checks.start import driving_motors
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine import unknowns
-from setuplint.engine.answers import Case
+from setuplint.engine.answers import Answer, Case
 from setuplint.engine.literals import FALSE, TRUE, Frame, Rails
 from setuplint.engine.search import Movement, moved_state
 from setuplint.plain.evaluate import evaluate
@@ -29,32 +29,35 @@ Driven = tuple[str, Fraction]  # a motor, and its highest output
 
 @dataclass(frozen=True, slots=True)
 class ReleaseQuestion:
-    """A movement out of power-up: `rails` of the frame before it tell what is so for sure and what may be, and rest on the
-    formulas; `run` gives a case as it was run, None where that shows nothing."""
+    """A movement out of power-up: rails of the frame before it tell what is so for sure and what may be. Without what `meant`
+    says `driven` is not asked; both rest on the formulas. `run` gives a case as it was run, None where that shows nothing."""
 
     movement: Movement
-    rails: Callable[[Frame], Rails]
+    meant: Callable[[Frame], Rails]
+    driven: Callable[[Frame], Rails]
     formulas: Sequence[f.Formula]
     run: Callable[[Case], Case | None]
 
 
 def find_released(ask: Asking, question: ReleaseQuestion, subject: str) -> Case | None:
     """A case as it was run. None where that is proved impossible; else it is noted as not judged or not decided."""
-    case: Case | None = None
-    for side in (0, 1):
-        answer = ask.decider.ask_movement(
-            lambda _: TRUE,
-            lambda frame, _, side=side: -question.rails(frame)[1] if side else question.rails(frame)[0],  # type: ignore[misc]
-            [question.movement],
-            question.formulas,
-            at_power_up=True,
-        )
+    meant, driven = question.meant, question.driven
+
+    def both(frame: Frame) -> Rails:
+        return frame.all_of((meant(frame), driven(frame)))
+
+    if release_answer(ask, question, lambda frame: -meant(frame)[1]).impossible:
+        return None
+    perhaps = release_answer(ask, question, lambda frame: -both(frame)[1])
+    if perhaps.impossible:
+        return None
+    for answer in (release_answer(ask, question, lambda frame: both(frame)[0]), perhaps):
         case = ask.noted(answer, subject)
         shown = map(question.run, tie_variants(ask, case)) if case is not None else ()
         found = next((each for each in shown if each is not None), None)
         if found is not None:
             return found
-    if case is not None:
+    if perhaps.found:
         cone = ask.decider.cone(question.formulas)
         reasons = unknowns.reasons(ask.as_decided(), f.And(tuple(question.formulas)), cone)
         for because in reasons:
@@ -62,6 +65,11 @@ def find_released(ask: Asking, question: ReleaseQuestion, subject: str) -> Case 
         if not reasons:
             ask.undecided.append((subject, RAMPS))
     return None
+
+
+def release_answer(ask: Asking, question: ReleaseQuestion, literal: Callable[[Frame], int]) -> Answer:
+    movements, formulas = [question.movement], question.formulas
+    return ask.decider.ask_movement(literal, lambda *_: TRUE, movements, formulas, at_power_up=True)
 
 
 def soon_driven(ask: Asking, frame: Frame, moved: Frame) -> Rails:

@@ -19,11 +19,12 @@ from setuplint.checks.released import (
 )
 from setuplint.checks.start import rest_words, start_place, stick_at_bottom
 from setuplint.engine.answers import Case
-from setuplint.engine.literals import TRUE, Frame, Rails
+from setuplint.engine.literals import Frame, Rails
 from setuplint.engine.search import Movement, moved_state
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import has_kind, names_of_kind
 from setuplint.setup.model import ZERO, Mode
 
 RELEASED = f.Not(HOLD)
@@ -52,12 +53,12 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
             if case is not None:
                 yield idle_up_finding(ask, mode, case)
                 return
-    for mode in modes:
-        for movement in ask.decider.movements([HOLD]):
-            case = released_into(ask, mode, idle_up, movement)
-            if case is not None:
-                yield idle_up_finding(ask, mode, case, behind=True)
-                return
+    for movement in ask.decider.movements([HOLD]) if modes else ():
+        case = released_into(ask, idle_up, movement)
+        flown = case.after_evaluation.mode if case is not None and case.after_evaluation is not None else None
+        if case is not None and flown is not None:
+            yield idle_up_finding(ask, ask.setup.modes[flown], case, behind=True)
+            return
 
 
 def released_from(ask: Asking, mode: Mode, idle_up: f.Formula, movement: Movement) -> Case | None:
@@ -66,12 +67,11 @@ def released_from(ask: Asking, mode: Mode, idle_up: f.Formula, movement: Movemen
     return find_started(ask, (started, low, RELEASED), f.TRUE, movement, mode.name)
 
 
-def released_into(ask: Asking, mode: Mode, idle_up: f.Formula, movement: Movement) -> Case | None:
+def released_into(ask: Asking, idle_up: f.Formula, movement: Movement) -> Case | None:
     """One that releases it into an idle-up mode, as every position of that switch does which releases it: a hold that is a
     mode of its own hides which mode the other switches have chosen."""
     held = f.both(HOLD, f.Not(idle_up))
-    after = f.both(RELEASED, f.ModeIs(mode.name))
-    return find_started(ask, (held, held, after), f.either(HOLD, idle_up), movement, "start")
+    return find_started(ask, (held, held, f.both(RELEASED, idle_up)), f.either(HOLD, idle_up), movement, "start")
 
 
 def find_started(
@@ -85,15 +85,16 @@ def find_started(
     with its switch at any position."""
     setup, switch = ask.as_decided(), movement[0]
     started, low, after = formulas
+    bottom = stick_at_bottom(ask)
     others = [(switch, position) for position in setup.switches[switch].positions]
     others = [] if elsewhere == f.TRUE else others
 
-    def rails(frame: Frame) -> Rails:
-        down = frame.shadow(ask.decider.at(**bottom_sticks(ask)))
-        moved = down.thrown(*movement)
+    def meant(frame: Frame, down: Frame) -> Rails:
         around = [down.thrown(*each).truth(elsewhere) for each in others]
-        told = frame.all_of([frame.truth(started), down.truth(low), moved.truth(after), *around])
-        return told if told[1] == TRUE else frame.all_of([told, soon_driven(ask, down, moved)])
+        return frame.all_of([frame.truth(started), down.truth(low), down.thrown(*movement).truth(after), *around])
+
+    def low_of(frame: Frame) -> Frame:
+        return frame.shadow(ask.decider.at(**bottom_sticks(ask)))
 
     def run(case: Case) -> Case | None:
         down = lowered(ask, case)
@@ -104,8 +105,35 @@ def find_started(
         )
         return down if met and driven_within(ask, down) is not None else None
 
-    question = ReleaseQuestion(movement, rails, [*formulas, elsewhere, DRIVEN, stick_at_bottom(ask)], run)
-    return find_released(ask, question, subject)
+    def driven(down: Frame) -> Rails:
+        return soon_driven(ask, down, down.thrown(*movement))
+
+    def at_bottom(frame: Frame) -> Rails:
+        return frame.all_of([frame.truth(bottom), meant(frame, frame)])
+
+    rests_on = [*formulas, elsewhere, DRIVEN, bottom]
+    case = find_released(ask, ReleaseQuestion(movement, at_bottom, driven, rests_on, run), subject)
+    if case is not None or not may_be_lowered(ask, started):
+        return case
+    lowering = ReleaseQuestion(
+        movement, lambda frame: meant(frame, low_of(frame)), lambda frame: driven(low_of(frame)), rests_on, run
+    )
+    return find_released(ask, lowering, subject)
+
+
+def may_be_lowered(ask: Asking, started: f.Formula) -> bool:
+    """Whether it can start with the formula and the stick where it could not with the stick at the bottom; or memory tells."""
+    decider, allowed = ask.decider, f.both(f.Predicate("start allowed"), started)
+    cone = decider.cone([allowed, DRIVEN])
+    remembering = [n for n in names_of_kind(cone, "condition") if ask.setup.conditions[n].remembers]
+    if any(has_kind(decider.cone([f.Holds(name)]), "stick") for name in remembering):
+        return True
+
+    def question(frame: Frame) -> int:
+        low = frame.elsewhere(decider.at(**bottom_sticks(ask)))
+        return frame.both((frame.truth(started)[0], -low.truth(allowed)[0]))
+
+    return not decider.ask(question, cone, at_power_up=True).impossible
 
 
 def idle_up_finding(ask: Asking, mode: Mode, case: Case, *, behind: bool = False) -> Finding:

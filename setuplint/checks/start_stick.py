@@ -19,7 +19,7 @@ from setuplint.checks.released import (
 )
 from setuplint.checks.start import SPRUNG, hovers_at_rest, rest_words, start_place, stick_at_bottom
 from setuplint.engine.answers import Case
-from setuplint.engine.literals import TRUE, Frame, Rails
+from setuplint.engine.literals import Frame, Rails
 from setuplint.engine.search import Movement
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
@@ -68,20 +68,19 @@ def raised_case(ask: Asking, stick: str, before: f.Formula, movement: Movement) 
     the stick at the bottom."""
     bottom = {stick: bottom_of(ask)}
 
-    def rails(frame: Frame) -> Rails:
-        moved = frame.thrown(*movement)
-        told = frame.all_of([frame.truth(before), moved.truth(RELEASED)])
-        if told[1] == TRUE:
-            return told
+    def meant(frame: Frame) -> Rails:
+        return frame.all_of([frame.truth(before), frame.thrown(*movement).truth(RELEASED)])
+
+    def driven(frame: Frame) -> Rails:
         low = frame.elsewhere(ask.decider.at(**bottom))
-        driven, still = soon_driven(ask, low, low.thrown(*movement))
-        return frame.all_of([told, soon_driven(ask, frame, moved), (still, driven)])
+        low_driven, low_still = soon_driven(ask, low, low.thrown(*movement))
+        return frame.all_of([soon_driven(ask, frame, frame.thrown(*movement)), (low_still, low_driven)])
 
     def run(case: Case) -> Case | None:
         driven = shows_both(ask, before, RELEASED, case) and driven_within(ask, case) is not None
         return case if driven and driven_within(ask, started_with(ask, case, bottom)) is None else None
 
-    question = ReleaseQuestion(movement, rails, [before, RELEASED, DRIVEN, stick_at_bottom(ask)], run)
+    question = ReleaseQuestion(movement, meant, driven, [before, RELEASED, DRIVEN, stick_at_bottom(ask)], run)
     return find_released(ask, question, "start")
 
 
