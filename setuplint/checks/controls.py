@@ -166,9 +166,10 @@ def slipped_key(ask: Asking, channel: Channel, here: Spot, there: Spot) -> tuple
     if rates[0] * rates[1] >= 0:
         return key_path(ask, channel, flown, place, "curve" if odd.curve or usual.curve else "from"), None
     path = key_path(ask, channel, flown, place, "rate")
+    written = path in ask.setup.declared
     if isinstance(odd.rate, BySwitch):
         path = (*path, "at", here[0].positions[odd.rate.switch])
-    return path, Edit(path, f"{plain(-rates[0]):g}") if path in ask.setup.declared else None
+    return path, Edit(path, f"{plain(-rates[0]):g}") if written else None
 
 
 def amount_there(amount: Fraction | BySwitch, state: State) -> Fraction:
