@@ -21,9 +21,9 @@ def graver_rule(ask: Asking, setup: Setup) -> str:
     then = replace(ask, setup=setup, decider=ask.decider.of_variant(setup))
     for rule in graver_rules(ask):
         try:
-            found, unjudged = told(then, rule)
+            found, unjudged = what_is_told(then, rule)
             if found or unjudged:
-                was, open_before = told(ask, rule)
+                was, open_before = what_is_told(ask, rule)
                 if found - was:
                     return f"{rule.name} would report it"
                 if unjudged - open_before:
@@ -39,7 +39,7 @@ def graver_rules(ask: Asking) -> Iterator[Rule]:
             yield rule
 
 
-def told(ask: Asking, rule: Rule) -> tuple[set[str], set[tuple[str, str]]]:
+def what_is_told(ask: Asking, rule: Rule) -> tuple[set[str], set[tuple[str, str]]]:
     """What a rule speaks of in a setup, and what it cannot judge, with the reason."""
     own = Asking(ask.setup, ask.decider, rule, ask.book, ask.today, spoken=ask.spoken, habits=ask.habits)
     if any(True for _ in unreadable_keys(ask.setup, rule)):
