@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.checks import claims
-from setuplint.checks.places import formula_differs, telling_comparisons
+from setuplint.checks.outputs import output_differs
+from setuplint.checks.places import formula_differs
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import TRUE, Frame
 from setuplint.engine.search import Movement
@@ -75,15 +77,17 @@ def turns_sign_alone(ask: Asking, channel: Channel, movement: Movement, over: f.
     others = [c for c in setup.channels.values() if c is not channel and c.described]
     told: list[f.Formula] = [f.ModeIs(mode) for mode in setup.modes]
     told += [f.Decides(o.channel, o.name) for o in setup.overrides.values() if o.channel != channel.name]
-    told += [formula for c in others for formula in telling_comparisons(setup, c, [switch])]
+    outputs = [f.OutputCompare(c.name, "<", Fraction(0)) for c in others]
 
     def differs(frame: Frame, moved: Frame) -> int:
         ends = frame.either(
             frame.both((frame.truth(a)[0], moved.truth(b)[0])) for a, b in ((over, under), (under, over))
         )
-        return frame.both((ends, -frame.any_of(formula_differs(frame, moved, x) for x in told)[1]))
+        apart = [formula_differs(frame, moved, x) for x in told]
+        apart += [output_differs(frame, moved, c, [switch]) for c in others]
+        return frame.both((ends, -frame.any_of(apart)[1]))
 
-    formulas = [over, under, *told]
+    formulas = [over, under, *told, *outputs]
     return ask.decider.ask_movement(lambda _: TRUE, differs, [movement], formulas).impossible
 
 

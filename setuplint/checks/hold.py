@@ -4,20 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import partial
 from itertools import islice
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
-from setuplint.checks.places import (
-    MOST_PLACES,
-    PlacePair,
-    changed_words,
-    formula_differs,
-    judged_answer,
-    other_place,
-    placements,
-    telling_comparisons,
-)
+from setuplint.checks.outputs import changed_words, output_differs
+from setuplint.checks.places import MOST_PLACES, PlacePair, formula_differs, judged_answer, other_place, placements
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
@@ -145,11 +138,11 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
     modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
     channels = [c for c in setup.channels.values() if c.described and rests_on_switches(ask, c, switches)]
 
-    def apart(one: Frame, two: Frame) -> Rails:
+    def apart(one: Frame, two: Frame, far: bool = False) -> Rails:
         released = [frame.truth(f.Not(CALLED)) for frame in (one, two)]
         idle = one.truth(idle_up), two.truth(idle_up)
         mode = [formula_differs(one, two, m) for m in modes]
-        outputs = [formula_differs(one, two, o) for c in channels for o in telling_comparisons(setup, c, switches)]
+        outputs = [output_differs(one, two, c, switches, far=far) for c in channels]
         return one.all_of([*released, one.any_of(idle), one.any_of([*mode, *outputs])])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
@@ -162,7 +155,8 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
         )
 
     outputs = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
-    found = other_place(ask, PlacePair(apart, shown, (CALLED, *modes, *outputs)), switches, "hold")
+    pair = PlacePair(apart, shown, (CALLED, *modes, *outputs), partial(apart, far=True))
+    found = other_place(ask, pair, switches, "hold")
     if found is not None:
         yield shared_hold_finding(ask, *found)
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
+from functools import partial
 
 from setuplint.book import thin_air
-from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
 from setuplint.checks.moves import HoverPlace, MovementStep, held_at, hover_places, outputs_after, placed_sticks
-from setuplint.checks.places import PlacePair, changed_words, formula_differs, other_place, telling_comparisons
+from setuplint.checks.outputs import changed_words, output_differs
+from setuplint.checks.places import PlacePair, formula_differs, other_place
 from setuplint.checks.rescue import is_callable_rescue
 from setuplint.checks.trial import graver_rule
 from setuplint.dataclass import dataclass, replace
@@ -253,9 +255,9 @@ def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: 
     setup = ask.as_decided()
     channels = [c for c in setup.channels.values() if c.described]
 
-    def apart(one: Frame, two: Frame) -> Rails:
+    def apart(one: Frame, two: Frame, far: bool = False) -> Rails:
         told = [formula_differs(one, two, o) for o in observed]
-        told += [formula_differs(one, two, o) for c in channels for o in telling_comparisons(setup, c, switches)]
+        told += [output_differs(one, two, c, switches, far=far) for c in channels]
         return one.all_of([one.truth(calm), two.truth(calm), one.any_of(told)])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
@@ -264,7 +266,8 @@ def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: 
         return both == (True, True) and bool(differences(ask, case, state, there))
 
     rests = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
-    found = other_place(ask, PlacePair(apart, shown, (calm, *observed, *rests)), switches, "rescue")
+    pair = PlacePair(apart, shown, (calm, *observed, *rests), partial(apart, far=True))
+    found = other_place(ask, pair, switches, "rescue")
     if found is None:
         return
     case, state, there = found
@@ -292,6 +295,8 @@ def differences(ask: Asking, case: Case, state: State, there: Evaluation) -> str
         one, two = here.outputs[name], there.outputs[name]
         assert one is not None
         assert two is not None
+        if value(one) == value(two):
+            return f"it moves {name} by {plain(abs(two - one)):g} points from {value(one)}"
         return f"it moves {name} from {value(one)} to {value(two)}"
     for name in ask.setup.alarms:
         sounds = f.Sounds(name)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from fractions import Fraction
 from functools import partial
 from itertools import islice, product
 from math import prod
@@ -14,16 +13,14 @@ from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, TRUE, Frame, Rails
 from setuplint.engine.search import Disagreement
-from setuplint.plain.channel_values import output
 from setuplint.plain.evaluate import Evaluation, evaluate
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
-from setuplint.setup.model import BySwitch, Channel, Line, Setup
+from setuplint.setup.model import Setup
 
 MOST_PLACES = 64  # more combinations of positions are left to the solver, one by one
 MOST_TRIED = 10_000
-APART = 10  # percent: lines that differ are told apart by comparing with every tenth percent
 
 Moved = dict[str, str]
 
@@ -31,11 +28,13 @@ Moved = dict[str, str]
 @dataclass(frozen=True, slots=True)
 class PlacePair:
     """A question about two places: as rails of the two frames, and to the plain evaluator (the case is the first
-    place). `formulas` are what it rests on."""
+    place). `formulas` are what it rests on. `clearer`: rails that say less, for a
+    case that shows it better, where there is one."""
 
     rails: Callable[[Frame, Frame], Rails]
     shown: Callable[[Case, State, Evaluation], bool]
     formulas: Sequence[f.Formula]
+    clearer: Callable[[Frame, Frame], Rails] | None = None
 
 
 def other_place(
@@ -70,7 +69,14 @@ def other_place(
     except Disagreement:  # narrower than the plain evaluator looks: said, not dropped
         ask.undecided.append((subject, "the places found could not be shown one by one"))
         return None
-    return None if case is None else second(case)
+    if case is None:
+        return None
+    if pair.clearer is not None:
+        quiet = replace(ask, unjudged={}, undecided=[])
+        found = other_place(quiet, replace(pair, rails=pair.clearer, clearer=None), switches, subject)
+        if found is not None:
+            return found
+    return second(case)
 
 
 def second_place(
@@ -125,44 +131,3 @@ def formula_differs(one: Frame, two: Frame, formula: f.Formula) -> Rails:
     (t1, n1), (t2, n2) = one.truth(formula), two.truth(formula)
     both, either = one.both, one.either
     return either((both((t1, n2)), both((n1, t2)))), either((both((t1, t2)), both((n1, n2))))
-
-
-# -- outputs
-
-
-def telling_comparisons(setup: Setup, channel: Channel, switches: Sequence[str]) -> Iterator[f.Formula]:
-    """Comparisons, one of which tells the channel's outputs in two places of the switches apart where they differ and
-    the mode does not."""
-    mine = setup.acting_on(channel.name)
-    numbers = {output(channel, number) for o in mine for number in o.numbers.values()}
-    for terms in (line.terms or () for line in channel.every_line if line_reads(line, switches)):
-        if any(t.kind == "stick" for t in terms):
-            numbers |= {Fraction(n) for n in range(-150, 151, APART)}
-        else:
-            choices = [[*t.values.values()] if t.kind == "switch" else [Fraction(t.source)] for t in terms]
-            sums = (sum(picked, Fraction(0)) for picked, _ in zip(product(*choices), range(MOST_PLACES), strict=False))
-            numbers |= {output(channel, value) for value in sums}
-    for number in sorted(numbers):
-        yield f.OutputCompare(channel.name, "<", number)
-        yield f.OutputCompare(channel.name, "<=", number)
-
-
-def line_reads(line: Line, switches: Sequence[str]) -> bool:
-    """A term hangs on one of the switches: by its numbers, or by whose stick it reads."""
-    return any(
-        t.source in switches
-        or any(isinstance(by, BySwitch) and by.switch in switches for by in (t.rate, t.expo))
-        or (t.lending is not None and may_hang(t.lending.lent, switches))
-        for t in line.terms or ()
-    )
-
-
-def may_hang(formula: f.Formula, switches: Sequence[str]) -> bool:
-    """It names one of the switches, or what may rest on one."""
-    return any(a.switch in switches if isinstance(a, f.SwitchIs) else isinstance(a, f.Holds | f.ModeIs)
-               for a in f.atoms(formula))  # fmt: skip
-
-
-def changed_words(one: Evaluation, two: Evaluation) -> list[str]:
-    """The channels whose outputs differ, where both are known."""
-    return [c for c, value in one.outputs.items() if value is not None and two.outputs[c] not in (None, value)]

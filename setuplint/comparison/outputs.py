@@ -15,9 +15,10 @@ from itertools import islice, pairwise, product
 from setuplint.budget import OutOfBudget
 from setuplint.comparison.joined import Joined
 from setuplint.comparison.regions import Question
-from setuplint.comparison.samples import kinks, places, turns, vectors
+from setuplint.comparison.samples import kinks, vectors
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
+from setuplint.curves.turns import places, turns
 from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, TRUE, Frame

@@ -1,10 +1,9 @@
-"""Places of the sticks that may tell two outputs apart: where a term turns, round ones between, and thresholds of formulas."""
+"""Places of the sticks that may tell two outputs apart: where a servo bends what it is asked for, and thresholds of formulas."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from functools import lru_cache
 from itertools import product
 
 from setuplint.comparison.joined import Joined
@@ -12,9 +11,6 @@ from setuplint.curves import servo
 from setuplint.curves.shape import FULL, Shape
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
-
-ROUND = tuple(Fraction(step) for step in ("50", "25", "10", "5", "1", "0.5", "0.1", "0.01"))
-TRIED = 12  # places in a stretch: more than two polynomials of degree nine can agree at
 
 
 def vectors(axes: Sequence[Sequence[Fraction]]) -> Iterator[tuple[Fraction, ...]]:
@@ -25,39 +21,6 @@ def vectors(axes: Sequence[Sequence[Fraction]]) -> Iterator[tuple[Fraction, ...]
         for value in axis[1:]:
             yield (*base[:n], value, *base[n + 1 :])
     yield from product(*axes)
-
-
-@lru_cache(maxsize=4096)
-def places(lo: Fraction, hi: Fraction) -> tuple[Fraction, ...]:
-    """Places strictly between two others, the round ones first."""
-    found: dict[Fraction, None] = {}
-    for step in ROUND:
-        first = lo // step + 1
-        for n in range(TRIED):
-            at = (first + n) * step
-            if at >= hi or len(found) >= TRIED:
-                break
-            found[at] = None
-    found |= {lo + (hi - lo) * n / (TRIED + 1): None for n in range(1, TRIED + 1)}
-    return tuple(found)
-
-
-@lru_cache(maxsize=4096)
-def turns(shape: Shape) -> tuple[Fraction, ...]:
-    """Where on the stick a term goes from one polynomial to another, to 1e-9."""
-    return tuple(_turns(shape)) if shape.rate else ()
-
-
-def _turns(shape: Shape) -> Iterator[Fraction]:
-    limit = FULL * 100 / abs(shape.rate)
-    if limit < FULL:
-        yield from (-limit, limit)
-    for span in shape.curve.spans:
-        for at in (span.piece.lo, span.piece.hi):
-            if -FULL < at < FULL:
-                place = shape.place(at)
-                if -FULL < place < FULL:
-                    yield place
 
 
 def kinks(channel: Channel, shape: Shape, constant: Fraction, limits: Iterable[Fraction] = ()) -> Iterator[Fraction]:

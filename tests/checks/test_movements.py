@@ -189,3 +189,20 @@ def test_a_ramp_is_offered_in_the_direction_of_the_jump_and_not_where_it_makes_t
     (unknown,) = said("mode-jump", {"curves.spool-flat.points": [[-100, 60], [100, 60]]}, ("craft.motor-off",))
     assert unknown.edit is None
     assert unknown.remedy.endswith("Here a ramp-down of 1 s would not do: hold-slow could not be judged with it.")
+
+
+def test_the_case_of_a_rate_stands_where_the_difference_is_largest() -> None:
+    """It stood where the one output is just over nothing: no bench shows that."""
+    save = {"switches.save": {"kind": "three-position", "positions": ["released", "half", "pulled"]}}
+    rate = {"switch": "save", "at": {"released": 5, "half": 9, "pulled": 9}}
+    (found,) = said("rescue-shared", {**save, "channels.roll.rate": rate, "channels.roll.expo": 0})
+    assert found.message.endswith("it moves roll from +5 % to +9 %")
+    assert found.witness["aileron"] == 100
+
+
+def test_a_difference_too_small_to_print_is_told_by_itself() -> None:
+    save = {"switches.save": {"kind": "three-position", "positions": ["released", "half", "pulled"]}}
+    values = {"released": 42, "half": 42.0001, "pulled": 42}
+    gain = {"number": 5, "drives": "gyro-gain", "from": "save", "values": values}
+    (found,) = said("rescue-shared", {**save, "channels.tail-gain": gain})
+    assert found.message.endswith("it moves tail-gain by 0.0001 points from +42 %")

@@ -1,0 +1,144 @@
+"""Whether a channel puts out something else in two places of some switches, all other controls the same: exactly.
+
+What holds an output at a number, an override or an end of the servo's way, is told by comparing with that number. Where a line
+goes freely in both places the sums of two of its cases are held against each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import product
+
+from setuplint.budget import OutOfBudget
+from setuplint.checks.places import formula_differs
+from setuplint.curves import servo
+from setuplint.curves.lines import Guard, LineCase
+from setuplint.curves.turns import apart
+from setuplint.engine.literals import FALSE, TRUE, Frame, Rails
+from setuplint.plain.evaluate import Evaluation
+from setuplint.setup import formulas as f
+from setuplint.setup.model import BySwitch, Channel, Line, Override
+
+MOST_PAIRS = 10_000  # of cases of one line
+FARTHEST = Fraction(10**9)
+
+
+def output_differs(one: Frame, two: Frame, channel: Channel, switches: Sequence[str], *, far: bool = False) -> Rails:
+    """The outputs in two places of the switches are not the same; only asked where the mode is. `far`: sticks that make the
+    difference stand where it is largest. OutOfBudget where a line has too many cases."""
+    told = [formula_differs(one, two, held) for held in held_comparisons(one, channel, switches)]
+    return one.any_of([*told, lines_differ(one, two, channel, switches, far)])
+
+
+def held_comparisons(frame: Frame, channel: Channel, switches: Sequence[str]) -> Iterator[f.Formula]:
+    """Comparisons that tell an output at which something holds the channel from every other."""
+    numbers = {servo.output(channel, x) for o in frame.setup.acting_on(channel.name) for x in o.numbers.values()}
+    if any(line_reads(line, switches) for line in channel.every_line):
+        numbers |= {servo.output(channel, end) for end in (-FARTHEST, FARTHEST)}
+    for number in sorted(numbers):
+        yield f.OutputCompare(channel.name, "<", number)
+        yield f.OutputCompare(channel.name, "<=", number)
+
+
+def lines_differ(one: Frame, two: Frame, channel: Channel, switches: Sequence[str], far: bool) -> Rails:
+    """The channel's line goes freely in both places, by cases whose sums are not the same."""
+    found: list[int] = []
+    first, second = dict(one.flown(channel)), dict(two.flown(channel))
+    for mode in (m for m in first if m in second and line_reads(channel.line(m), switches)):
+        pairs = case_pairs(one.lines(channel, mode) or (), switches)
+        here, there = (
+            {case: one.both((flown, going(frame, channel, case))) for case in dict.fromkeys(cases)}
+            for frame, flown, cases in (
+                (one, first[mode], [a for a, _ in pairs]),
+                (two, second[mode], [b for _, b in pairs]),
+            )
+        )
+        for a, b in pairs:
+            both = one.both((here[a], there[b]))
+            found.append(FALSE if both == FALSE else one.both((both, sums_differ(one, a, b, far))))
+    true = one.either(found)
+    return true, -true if is_known(one, channel) and is_known(two, channel) else FALSE
+
+
+def case_pairs(cases: Sequence[LineCase], switches: Sequence[str]) -> list[tuple[LineCase, LineCase]]:
+    """Two cases of a line that may hold with nothing but the switches, and whose stick is read, in another place."""
+
+    def fixed(guard: Guard) -> bool:
+        kind, name, _ = guard
+        return kind != "lent" and not (kind == "switch" and name in switches)
+
+    beside: dict[frozenset[Guard], list[LineCase]] = {}
+    for case in cases:
+        for rest in {frozenset(filter(fixed, guards)) for guards in case.guards}:
+            beside.setdefault(rest, []).append(case)
+    if sum(len(some) ** 2 for some in beside.values()) > MOST_PAIRS:
+        raise OutOfBudget(f"a channel's line has more than {MOST_PAIRS} pairs of cases to compare")
+    pairs = (pair for some in beside.values() for pair in product(some, repeat=2))
+    return list(dict.fromkeys((a, b) for a, b in pairs if a is not b))
+
+
+def going(frame: Frame, channel: Channel, case: LineCase) -> int:
+    """The channel's line decides by this case, and neither a limit nor an end of the servo's way holds its sum."""
+    ends = servo.moving_demands(channel)
+    holds = FALSE if ends is None else frame.guards(case)
+    if ends is None or holds == FALSE:
+        return FALSE
+    deciders = frame.deciders(channel.name)
+    ways = [
+        (holds, deciders[limit.name if limit else None][0], *free_sum(frame, channel, case, ends, limit))
+        for limit in frame.line_limits(channel.name)
+    ]
+    return frame.either(frame.both(way) for way in ways)
+
+
+def free_sum(
+    frame: Frame, channel: Channel, case: LineCase, ends: tuple[Fraction, Fraction], limit: Override | None
+) -> Iterator[int]:
+    """The sum is between the ends and the numbers of an override that limits it."""
+    least, most = (limit.at_least, limit.at_most) if limit else (None, None)
+    low = ends[0] if least is None else max(ends[0], least)
+    high = ends[1] if most is None else min(ends[1], most)
+    for op, number in ((">", low), ("<", high)):
+        yield frame.demand(channel.name, case.constant, case.shapes, servo.DemandBound(op, number), TRUE)
+
+
+def sums_differ(frame: Frame, one: LineCase, two: LineCase, far: bool) -> int:
+    """The sums of two cases are not the same, but for single places of a stick, or of several together."""
+    by = one.constant - two.constant
+    first, second = dict(one.shapes), dict(two.shapes)
+    moving = [name for name in first | second if first.get(name) != second.get(name)]
+    if by and len(moving) != 1:
+        return TRUE
+    return frame.either(
+        frame.controls.reads[name].inside(stretch)
+        for name in moving
+        for stretch in apart(first.get(name), second.get(name), by, far)
+    )
+
+
+def is_known(frame: Frame, channel: Channel) -> bool:
+    """Whether it is known who decides the channel, and whose sticks it reads."""
+    rails = [*frame.deciders(channel.name).values(), *map(frame.truth, channel.lendings)]
+    return all(true == -false for true, false in rails)
+
+
+def line_reads(line: Line, switches: Sequence[str]) -> bool:
+    """A term hangs on one of the switches: by its numbers, or by whose stick it reads."""
+    return any(
+        t.source in switches
+        or any(isinstance(by, BySwitch) and by.switch in switches for by in (t.rate, t.expo))
+        or (t.lending is not None and may_hang(t.lending.lent, switches))
+        for t in line.terms or ()
+    )
+
+
+def may_hang(formula: f.Formula, switches: Sequence[str]) -> bool:
+    """It names one of the switches, or what may rest on one."""
+    return any(a.switch in switches if isinstance(a, f.SwitchIs) else isinstance(a, f.Holds | f.ModeIs)
+               for a in f.atoms(formula))  # fmt: skip
+
+
+def changed_words(one: Evaluation, two: Evaluation) -> list[str]:
+    """The channels whose outputs differ, where both are known."""
+    return [c for c, value in one.outputs.items() if value is not None and two.outputs[c] not in (None, value)]
