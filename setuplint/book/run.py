@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from functools import partial
 
 from setuplint.book import waivers
-from setuplint.book.asking import Asking
+from setuplint.book.asking import Asking, Objections
 from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
@@ -48,25 +48,27 @@ def lint(
     choices: Choices | None = None,
     today: date | None = None,
     habits: Habits | None = None,
-    records: Mapping[str, bytes] | None = None,
+    records: Objections | None = None,
     before_each: Callable[[], None] | None = None,
     spent: Spent | None = None,
     kept: Kept | None = None,
 ) -> Report:
-    """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a club's; `habits` are those
-    of the radios of a run, where several setups are linted together; `records` are those beside the setup, for a club that
-    asks for one. `before_each` is called before each rule: what it raises ends the lint. `spent` is a budget to keep to, if
-    not a file's own. `kept` has what rules said of other setups; the report is the same with it. Where nothing of a text can
-    be judged the report says why, whatever `only` says; so it does of what was not decided of the rules that `only` names.
+    """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a club's; `habits` are
+    those of the radios of a run, where several setups are linted together; `records` says what speaks against those beside the
+    setup, for a club that asks for one. `before_each` is called before each rule: what it raises ends the lint. `spent` is a
+    budget to keep to, if not a file's own. `kept` has what rules said of other setups; the report is the same with it. Where
+    nothing of a text can be judged the report says why, whatever `only` says; so it does of what was not decided of the rules
+    that `only` names.
     """
     by = choices or Choices()
     found = [x for x in loading_findings(texts, problems, by.rules) if x.rule not in by.left_out]
     report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config,
                     left_out=len(by.left_out))  # fmt: skip
-    if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
+    if texts.is_shared_file or texts.is_unread:
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
-    fresh = partial(Run, setup, by=by, today=today, usual=usual, records=(records or {}) if by.require_record else None)
+    beside = (records or (lambda _: ())) if by.require_record else None
+    fresh = partial(Run, setup, by=by, today=today, usual=usual, records=beside)
     run = fresh(spent=spent or Spent(), findings=list(found))
     if kept is not None and spent is None:
         run.keep_in(kept, texts, problems)
@@ -127,7 +129,7 @@ class Run:
     today: date | None
     usual: Mapping[str, RadioHabit]  # on the radio of the setup
     findings: list[Finding]
-    records: Mapping[str, bytes] | None = None
+    records: Objections | None = None
     memory: RuleMemory | None = None
     reads: Reads = field(default_factory=Reads)
     watched: Setup | None = None  # the same, which notes what is read of it; with a memory alone
