@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from setuplint.book.asking import Asking, both_scales
 from setuplint.checks import amend
@@ -18,6 +18,7 @@ from setuplint.checks.released import (
     soon_driven,
 )
 from setuplint.checks.start import rest_words, start_place, stick_at_bottom
+from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.engine.search import Movement, moved_state
@@ -64,59 +65,70 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
 def released_from(ask: Asking, mode: Mode, idle_up: f.Formula, movement: Movement) -> Case | None:
     """A movement that releases the hold, out of a power-up state in an idle-up mode, and drives the rotor."""
     started, low = f.both(HOLD, f.ModeIs(mode.name)), f.both(HOLD, idle_up)
-    return find_started(ask, (started, low, RELEASED), f.TRUE, movement, mode.name)
+    return find_started(StartedRelease(ask, movement, started, low, RELEASED), mode.name)
 
 
 def released_into(ask: Asking, idle_up: f.Formula, movement: Movement) -> Case | None:
     """One that releases it into an idle-up mode, as every position of that switch does which releases it: a hold that is a
     mode of its own hides which mode the other switches have chosen."""
-    held = f.both(HOLD, f.Not(idle_up))
-    return find_started(ask, (held, held, f.both(RELEASED, idle_up)), f.either(HOLD, idle_up), movement, "start")
+    held, places = f.both(HOLD, f.Not(idle_up)), ask.setup.switches[movement[0]].positions
+    others = [(movement[0], position) for position in places]
+    into = f.both(RELEASED, idle_up)
+    return find_started(StartedRelease(ask, movement, held, held, into, f.either(HOLD, idle_up), others), "start")
 
 
-def find_started(
-    ask: Asking,
-    formulas: tuple[f.Formula, f.Formula, f.Formula],
-    elsewhere: f.Formula,
-    movement: Movement,
-    subject: str,
-) -> Case | None:
-    """A case with the three formulas at power-up, with the stick at the bottom then, and after the movement; `elsewhere` holds
-    with its switch at any position."""
-    setup, switch = ask.as_decided(), movement[0]
-    started, low, after = formulas
-    bottom = stick_at_bottom(ask)
-    others = [(switch, position) for position in setup.switches[switch].positions]
-    others = [] if elsewhere == f.TRUE else others
+@dataclass(frozen=True, slots=True)
+class StartedRelease:
+    """A movement that releases the hold: what holds at power-up, then with the stick at the bottom, and after the movement;
+    `around` holds with the other positions of its switch."""
 
-    def meant(frame: Frame, down: Frame) -> Rails:
-        around = [down.thrown(*each).truth(elsewhere) for each in others]
-        return frame.all_of([frame.truth(started), down.truth(low), down.thrown(*movement).truth(after), *around])
+    ask: Asking
+    movement: Movement
+    started: f.Formula
+    low: f.Formula
+    after: f.Formula
+    around: f.Formula = f.TRUE
+    others: Sequence[Movement] = ()
 
-    def low_of(frame: Frame) -> Frame:
-        return frame.shadow(ask.decider.at(**bottom_sticks(ask)))
+    def meant(self, frame: Frame, down: Frame) -> Rails:
+        moved = down.thrown(*self.movement)
+        around = [down.thrown(*each).truth(self.around) for each in self.others]
+        return frame.all_of([frame.truth(self.started), down.truth(self.low), moved.truth(self.after), *around])
 
-    def run(case: Case) -> Case | None:
-        down = lowered(ask, case)
-        places = [moved_state(down.state, each) for each in others]
-        met = truth(setup, started, down.states[0], down.evaluations[0]) is True and shows_both(ask, low, after, down)
-        met = met and all(
-            truth(setup, elsewhere, s, evaluate(setup, s, down.evaluation.memory)) is True for s in places
-        )
-        return down if met and driven_within(ask, down) is not None else None
+    def at_bottom(self, frame: Frame) -> Rails:
+        return frame.all_of([frame.truth(stick_at_bottom(self.ask)), self.meant(frame, frame)])
 
-    def driven(down: Frame) -> Rails:
-        return soon_driven(ask, down, down.thrown(*movement))
+    def driven(self, down: Frame) -> Rails:
+        return soon_driven(self.ask, down, down.thrown(*self.movement))
 
-    def at_bottom(frame: Frame) -> Rails:
-        return frame.all_of([frame.truth(bottom), meant(frame, frame)])
+    def lowered(self, frame: Frame) -> Frame:
+        """The state once the stick is put to the bottom."""
+        return frame.shadow(self.ask.decider.at(**bottom_sticks(self.ask)))
 
-    rests_on = [*formulas, elsewhere, DRIVEN, bottom]
-    case = find_released(ask, ReleaseQuestion(movement, at_bottom, driven, rests_on, run), subject)
-    if case is not None or not may_be_lowered(ask, started):
+    def run(self, case: Case) -> Case | None:
+        ask, setup = self.ask, self.ask.as_decided()
+        case = lowered(ask, case)
+        places = [moved_state(case.state, each) for each in self.others]
+        around = (truth(setup, self.around, s, evaluate(setup, s, case.evaluation.memory)) for s in places)
+        met = truth(setup, self.started, case.states[0], case.evaluations[0]) is True and all(around)
+        met = met and shows_both(ask, self.low, self.after, case)
+        return case if met and driven_within(ask, case) is not None else None
+
+
+def find_started(release: StartedRelease, subject: str) -> Case | None:
+    """A case of it out of a start with the stick at the bottom, or else with the stick put there afterwards."""
+    ask, movement = release.ask, release.movement
+    rests_on = [release.started, release.low, release.after, release.around, DRIVEN, stick_at_bottom(ask)]
+    question = ReleaseQuestion(movement, release.at_bottom, release.driven, rests_on, release.run)
+    case = find_released(ask, question, subject)
+    if case is not None or not may_be_lowered(ask, release.started):
         return case
     lowering = ReleaseQuestion(
-        movement, lambda frame: meant(frame, low_of(frame)), lambda frame: driven(low_of(frame)), rests_on, run
+        movement,
+        lambda frame: release.meant(frame, release.lowered(frame)),
+        lambda frame: release.driven(release.lowered(frame)),
+        rests_on,
+        release.run,
     )
     return find_released(ask, lowering, subject)
 
