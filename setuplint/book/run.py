@@ -11,7 +11,7 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
-from setuplint.book.radios import Habits, RadioHabit
+from setuplint.book.radios import Habits, Usual
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import PACK, PART, OutOfBudget, Spent
@@ -125,7 +125,7 @@ class Run:
     spent: Spent
     by: Choices
     today: date | None
-    usual: Mapping[str, RadioHabit]  # on the radio of the setup
+    usual: Usual  # on the radio of the setup
     findings: list[Finding]
     records: Mapping[str, bytes] | None = None
     memory: RuleMemory | None = None
