@@ -109,7 +109,7 @@ def lowering_case(ask: Asking, channel: Channel, override: str | None, aloft: f.
             rails, lambda case: shows_both(ask, before, after, case) and change.shown(case), [before, after]
         )
 
-    return find_change(ask, change, step, ask.decider.movements([RESCUE]), subject, turned_levels(gave, gives))
+    return find_change(ask, change, step, ask.decider.possible_movements([RESCUE]), subject, turned_levels(gave, gives))
 
 
 def lowered_finding(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
@@ -165,7 +165,7 @@ def putting_cases(
     if case is None or ask.proved_impossible(f.both(decides, f.Not(RESCUE))):
         return case
     before, after = f.both(f.Not(RESCUE), f.Not(f.both(decides, above))), f.both(strong, decides)
-    return step_between(ask, before, after, ask.decider.movements([RESCUE]), override or channel.name)
+    return step_between(ask, before, after, ask.decider.possible_movements([RESCUE]), override or channel.name)
 
 
 def too_strong_finding(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
@@ -235,7 +235,7 @@ def dropping_case(ask: Asking, channel: Channel, mode: str | None, least: Fracti
     rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.driving(drives)]
     step = MovementStep(rails, lambda case: shows_both(ask, before, after, case),
                 [before, after, f.Compare("throttle", ">=", MIDDLE), *rests])  # fmt: skip
-    return find_step(ask, step, ask.decider.movements([RESCUE]), channel.name if mode is None else mode)
+    return find_step(ask, step, ask.decider.possible_movements([RESCUE]), channel.name if mode is None else mode)
 
 
 def dropped_finding(ask: Asking, channel: Channel, mode: str | None, case: Case) -> Finding:
@@ -313,7 +313,7 @@ def lifting_overrides(ask: Asking, channel: Channel, override: str | None, mode:
         shown,
         [before, after],
     )
-    case = find_step(ask, step, ask.decider.movements([RESCUE]), override or channel.name)
+    case = find_step(ask, step, ask.decider.possible_movements([RESCUE]), override or channel.name)
     return None if case is None else replace(case, after_evaluation=at_first(ask, case))
 
 

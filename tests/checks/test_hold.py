@@ -257,3 +257,10 @@ def test_a_place_that_calls_the_hold_as_well_does_not_count_as_released() -> Non
     assert said("hold-freezes-controls", edit) == []
     edit["overrides.pitch-still"] = {"channel": "pitch", "value": 0, "when": "hold is cut"}
     assert [f.subject for f in said("hold-freezes-controls", edit)] == ["pitch-still"]
+
+
+@pytest.mark.parametrize("hold", ["hold is onn", "hold is on or hold is onn"])
+def test_a_hold_of_which_something_is_not_known_is_not_judged(hold: str) -> None:
+    """No switch was known to call it, so nothing was late after it."""
+    waiting = {note.rule for note in linted({"intent.hold": hold, "channels.motor.ramp-down": 2}).not_judged}
+    assert {"hold-bypassed", "hold-slow", "hold-shared"} <= waiting
