@@ -12,7 +12,8 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes, key_path, setting_values
-from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
+from setuplint.checks.lifts import Lift, channel_lifts, lifting_channels, number_words
+from setuplint.checks.moves import held_at
 from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls, surely_moves
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
@@ -148,7 +149,7 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
     told: set[Path] = set()
     found = [
         (lag_seconds(lift, hover - around, hover + around), lift)
-        for lift in channel_lifts(ask, motors, flown_modes(ask, FREE))
+        for lift in channel_lifts(ask, motors, flown_modes(ask, FREE), FREE)
     ]
     low, high = (both_scales(round(end, 2)) for end in (hover - around, hover + around))
     for (time, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
@@ -192,22 +193,33 @@ def ramp_path(ask: Asking, lift: Lift, key: str) -> Path:
 
 def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[Case, Fraction] | None:
     """A state under the hover, and where the stick goes from there, in which the timed simulator has the motor late too."""
-    start, target = lift.flown.stick_for(low), lift.flown.stick_for(high)
-    if start is None or target is None:
+    name, target = lift.channel.name, lift.stick_for(high)
+    case = None if target is None else case_below(ask, lift, low, target)
+    if case is None or target is None:
         return None
-    case = ask.find(
-        f.both(mode_is(ask, lift.mode.name if lift.mode else None), FREE, lift.state(start - NEAR, start + NEAR)),
-        lift.channel.name,
-    )
-    if case is None:
-        return None
-    before = replace(case.state, sticks={**case.state.sticks, lift.stick: start})
+    start = lift.stick_for(low)
+    stick = case.state.sticks[lift.stick] if start is None else start
+    before = replace(case.state, sticks={**case.state.sticks, lift.stick: stick})
     after = replace(case.state, sticks={**case.state.sticks, lift.stick: target})
-    for moment in simulate(
-        ask.as_decided(), before, case.evaluation.memory, [(Fraction(0), after)], ask.limit("longest")
-    ):
-        value = moment.evaluation.outputs[lift.channel.name]
-    return (case, target) if value is not None and value < high else None
+    changes, longest = [(Fraction(0), after)], ask.limit("longest")
+    *_, last = simulate(ask.as_decided(), before, case.evaluation.memory, changes, longest)
+    value, goal = last.evaluation.outputs[name], last.target.outputs[name]
+    return (case, target) if value is not None and goal is not None and value < high - HAIR <= goal else None
+
+
+def case_below(ask: Asking, lift: Lift, low: Fraction, target: Fraction) -> Case | None:
+    """A state in which it puts out so little; where another mode flies it there, one that the stick alone leaves for this."""
+    name, start = lift.channel.name, lift.stick_for(low)
+    if start is not None:
+        return ask.find(lift.state(start - NEAR, start + NEAR), name)
+    there = ask.find(lift.state(target - NEAR, target + NEAR), name)
+    if there is None:
+        return None
+    others = {name: place for name, place in there.matters.items() if name != lift.stick}
+    same = (f.SwitchIs(name, str(place)) for name, place in others.items() if name in ask.setup.switches)
+    held = {name: x for name, x in others.items() if name in ask.setup.sticks and isinstance(x, Fraction)}
+    there_below = (f.OutputCompare(name, ">=", low - NEAR), f.OutputCompare(name, "<=", low))
+    return ask.find(f.both(FREE, *same, held_at(held), *there_below), name)
 
 
 # -- beyond the limits
