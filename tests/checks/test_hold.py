@@ -108,6 +108,14 @@ def test_of_two_motors_the_one_without_a_hold_is_named() -> None:
     assert said("hold-bypassed", {**TWIN, **HELD_TWO}) == []
 
 
+def test_of_two_motors_the_one_that_is_held_is_not_blamed_where_motor_off_is_not_known() -> None:
+    """-100 stops any motor; that the other's hold stops it at -60 is not known."""
+    (finding,) = said("hold-bypassed", TWIN, ("craft.motor-off",))
+    assert finding.subject == "motor-two"
+    between = {**TWIN, **HELD_TWO, "overrides.held-two.value": -60}
+    assert set(unjudged("hold-bypassed", between, ("craft.motor-off",))) == {"craft.motor-off is not given"}
+
+
 def test_a_claim_that_two_motors_break_together() -> None:
     """No motor alone makes `rotor driven` false."""
     rule = rule_file.read_rule(
