@@ -7,7 +7,7 @@ import sys
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, partial
 
 from setuplint.dataclass import replace
 from setuplint.findings import RENDERERS, Finding, Report
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     import networkx
 
+    from setuplint.book.asking import Objections
     from setuplint.book.choices import Choices
     from setuplint.book.radios import Habits, RadioRecord
     from setuplint.book.record_file import BenchRecord
@@ -163,8 +164,17 @@ def lint_loaded(setup: Setup, beside: FileSource | None, choices: Choices | None
     """The lint of what has been read; for the arguments see `lint_text` and `setuplint.book.run.lint`."""
     from setuplint.book import run
 
-    records = beside.records() if beside is not None and choices is not None and choices.require_record else None
+    records = objections_beside(beside, choices)
     return run.lint(setup.texts, setup.model, setup.problems, choices=choices, records=records, **more)
+
+
+def objections_beside(beside: FileSource | None, choices: Choices | None) -> Objections | None:
+    """What speaks against the records beside a setup, for a club that asks for one."""
+    if beside is None or choices is None or not choices.require_record:
+        return None
+    from setuplint.records.beside import objections
+
+    return partial(objections, beside.records())
 
 
 def lint_together(

@@ -48,6 +48,9 @@ CALLS = {"hold": ("hold", "stop")}  # what such a rule speaks of, where it is mo
 WHOLE_FILE = "setup"  # the subject of a finding about all of it
 
 
+Objections = Callable[[Setup], Iterable[str]]  # why each record does not prove the setup; empty where it does
+
+
 @dataclass(slots=True)
 class Asking:
     """One rule's view of one setup. Questions that cannot be judged or decided are noted here, and count as silence."""
@@ -62,7 +65,7 @@ class Asking:
     remarks: list[Remark] = field(default_factory=list)
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
     habits: Mapping[str, RadioHabit] = field(default_factory=dict)  # what is usual on its radio, by what is called
-    records: Mapping[str, bytes] | None = None  # those that stand beside the setup; None: nobody asks for one
+    records: Objections | None = None  # to those that stand beside the setup; None: nobody asks for one
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
     reckoned: bool = False  # it was asked for, and is another at the field
     memory: tuple[RuleMemory, Decider] | None = None  # what was said of other files, and whose it is: no variant's

@@ -83,11 +83,6 @@ class BenchRecord(RecordPart):
     )
 
     @property
-    def differs(self) -> bool:
-        """Whether something was read otherwise than the card says."""
-        return any(box.readings for box in self.boxes)
-
-    @property
     def done(self) -> int:
         """How many boxes were ticked."""
         return sum(box.done for box in self.boxes)

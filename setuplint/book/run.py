@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from functools import partial
 
 from setuplint.book import waivers
-from setuplint.book.asking import Asking
+from setuplint.book.asking import Asking, Objections
 from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
@@ -36,6 +36,10 @@ if TYPE_CHECKING:
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
 RECORD = "record-missing"  # asked only where a club asks for records
 NEAR = 4  # what took a quarter of its budget might end in it: it is judged as if nothing were kept
+GUESSED_POWER = (
+    "craft.power is not given: an engine is taken for what turns the rotor, as rotor-free is given and no pack is, so that it "
+    'may idle below rotor-free; write power = "electric" or "engine"'
+)
 FIRST, LOADING, AFTERWARDS = "first", "loading", "afterwards"  # when a rule is asked
 
 
@@ -48,25 +52,27 @@ def lint(
     choices: Choices | None = None,
     today: date | None = None,
     habits: Habits | None = None,
-    records: Mapping[str, bytes] | None = None,
+    records: Objections | None = None,
     before_each: Callable[[], None] | None = None,
     spent: Spent | None = None,
     kept: Kept | None = None,
 ) -> Report:
-    """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a club's; `habits` are those
-    of the radios of a run, where several setups are linted together; `records` are those beside the setup, for a club that
-    asks for one. `before_each` is called before each rule: what it raises ends the lint. `spent` is a budget to keep to, if
-    not a file's own. `kept` has what rules said of other setups; the report is the same with it. Where nothing of a text can
-    be judged the report says why, whatever `only` says; so it does of what was not decided of the rules that `only` names.
+    """Every finding of one setup, the gravest first. `only` names the rules to report; `choices` are a club's; `habits` are
+    those of the radios of a run, where several setups are linted together; `records` says what speaks against those beside the
+    setup, for a club that asks for one. `before_each` is called before each rule: what it raises ends the lint. `spent` is a
+    budget to keep to, if not a file's own. `kept` has what rules said of other setups; the report is the same with it. Where
+    nothing of a text can be judged the report says why, whatever `only` says; so it does of what was not decided of the rules
+    that `only` names.
     """
     by = choices or Choices()
     found = [x for x in loading_findings(texts, problems, by.rules) if x.rule not in by.left_out]
     report = Report(texts.name, texts, tuple(found), edition=by.edition, pinned=by.pinned, config=by.config,
                     left_out=len(by.left_out))  # fmt: skip
-    if texts.is_shared_file or not texts.values or any(p.path == ("format",) and not p.file for p in problems):
+    if texts.is_shared_file or texts.is_unread:
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
-    fresh = partial(Run, setup, by=by, today=today, usual=usual, records=(records or {}) if by.require_record else None)
+    beside = (records or (lambda _: ())) if by.require_record else None
+    fresh = partial(Run, setup, by=by, today=today, usual=usual, records=beside)
     run = fresh(spent=spent or Spent(), findings=list(found))
     if kept is not None and spent is None:
         run.keep_in(kept, texts, problems)
@@ -127,7 +133,7 @@ class Run:
     today: date | None
     usual: Mapping[str, RadioHabit]  # on the radio of the setup
     findings: list[Finding]
-    records: Mapping[str, bytes] | None = None
+    records: Objections | None = None
     memory: RuleMemory | None = None
     reads: Reads = field(default_factory=Reads)
     watched: Setup | None = None  # the same, which notes what is read of it; with a memory alone
@@ -291,6 +297,7 @@ class Run:
             waived=tuple(x for x in waived if is_reported(x, only)),
             remarks=(
                 *remarks,
+                *power_remarks(self.setup),
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=states_of(self.setup),
@@ -319,6 +326,12 @@ class Run:
         if self.by.waive:
             return found.findings, found.waived, found.remarks
         return found.findings + found.waived, [], found.remarks
+
+
+def power_remarks(setup: Setup) -> Iterator[Remark]:
+    """That an engine is taken for what turns the rotor, where the file does not say so."""
+    if setup.is_engine and setup.craft.power is None and setup.is_power_known:
+        yield Remark("power-guessed", GUESSED_POWER, Place(("craft", "rotor-free")))
 
 
 def answered(check: Check, ask: Asking) -> Iterator[Finding]:

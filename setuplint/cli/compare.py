@@ -66,6 +66,8 @@ def run(args: argparse.Namespace) -> int:
         failing += is_failing(comparison, args.fail_on)
         if comparison.open and not comparison.differs:  # what was not compared may differ: that is not "the same"
             output.troubles.append(f"{comparison.new}: not everything could be compared")
+        elif len(reports) == 2 and all(report.texts.is_unread for report in reports):
+            output.troubles.append(f"{comparison.new}: nothing of it can be read")
     output.close(differing, passed_over)
     return TROUBLE if output.troubles else 1 if failing or judges_less(policy, args.fail_on) else 0
 

@@ -160,7 +160,7 @@ class _Output:
         self.total.troubles += troubles
 
     def end(self) -> None:
-        for writer in self._writers:
+        for writer in sorted(self._writers, key=lambda each: not each.output.is_shown):  # standard output first
             writer.end(self.total)
 
 

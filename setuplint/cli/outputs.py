@@ -105,7 +105,7 @@ def opened_writers(outputs: Sequence[Output]) -> Iterator[list[OutputWriter]]:
                 except OSError as error:
                     raise _cannot_write(output, error) from None
             writers.append(OutputWriter(output, file))
-        yield sorted(writers, key=lambda each: not each.output.is_shown)  # standard output ends first
+        yield writers
 
 
 def _check_place(path: str) -> None:

@@ -99,7 +99,7 @@ def _loaded(path: str) -> tuple[Texts, Setup, list[str]]:
     """What is traced, and what to say beside it."""
     loaded = single_setup.loaded_setup(path)
     name, wrong = loaded.document.name, single_setup.mistake_count(loaded)
-    if not loaded.document.values:
+    if loaded.texts.is_unread:
         raise Trouble(f"{name}: nothing of a set-up can be read from it: setuplint lint shows why")
     remarks = []
     if wrong:

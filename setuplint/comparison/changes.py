@@ -76,8 +76,8 @@ class ChangedHazard(NamedTuple):
 class Comparison:
     """Two setups compared, by the names of their files; "" is a file that is not there.
 
-    `same` are the parts that are proved to do the same in every state, by kind; `gained` and `lost` are findings of the
-    new and of the old setup alone; `hidden` those that a waiver or the baseline keeps from
+    `same` are the parts that are proved to do the same in every state, by kind (None: nothing was compared); `gained` and
+    `lost` are findings of the new and of the old setup alone; `hidden` those that a waiver or the baseline keeps from
     failing, and did not before; `kept` counts those of both, `changed` are those of them that are not the same. `states` of
     the controls were decided.
     """

@@ -43,9 +43,9 @@ def nothing_judged(gained: Iterable[Finding]) -> Iterator[Finding]:
     """The findings of a file of which nothing can be read: rules about danger were judged before, so it is one."""
     for finding in gained:
         if finding.rule in MISTAKES:
-            yield replace(
-                finding, signal="danger", message=f"{finding.message} Nothing of the set-up is judged any more."
-            )
+            end = "" if finding.message.endswith(".") else ";"
+            message = f"{finding.message}{end} {'nothing' if end else 'Nothing'} of the set-up is judged any more"
+            yield replace(finding, signal="danger", message=message)
         else:
             yield finding
 

@@ -41,7 +41,7 @@ def hazard_change(before: Report, after: Report, matching: Matching, new: Setup)
     hidden = (*(finding for finding in gained if id(finding) in known), *waived)
     changed = [ChangedHazard(*pair, id(pair[1]) not in known) for pair in _changed_pairs(both, matching)]
     open_now = [finding for finding in gained if id(finding) not in known]
-    if before.texts.values and not after.texts.values:
+    if after.texts.is_unread and not before.texts.is_unread:
         told = tuple(nothing_judged(open_now))
     else:
         told = _gravest_first(folded_gaps(open_now, _judged_no_more(before, after, matching, new), matching, new))

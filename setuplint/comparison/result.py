@@ -18,7 +18,7 @@ from setuplint.setup.states import states_of
 def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison:
     """What the craft does differently; `before` and `after` are the lints of the two, whose work counts towards the budget."""
     spent = for_comparison(before.work, after.work)
-    unread = [report.name for report in (before, after) if not report.texts.values and report.document.problems]
+    unread = list(dict.fromkeys(report.name for report in (before, after) if report.texts.is_unread))
     matching, why_not = Matching(), ""
     try:
         matching = full_matching(old, new, spent)

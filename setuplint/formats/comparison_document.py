@@ -154,6 +154,8 @@ def headline(comparison: Comparison) -> str:
 
 
 def _same_words(comparison: Comparison) -> str:
+    if comparison.same is None:
+        return "what the craft does could not be compared"
     return f"the same behaviour{', of what could be compared' if comparison.open else ''}"
 
 

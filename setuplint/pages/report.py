@@ -40,7 +40,8 @@ def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None =
     """The whole page, for the set-up that the report is of. `rules` are those that it was judged by, with a club's limits;
     without them, those of the book."""
     for_notes = budget.after(report.work)
-    notes = document_html(note_blocks(handling_notes(setup, report.values, for_notes), 3))
+    said = () if report.texts.is_unread else handling_notes(setup, report.values, for_notes)
+    notes = document_html(note_blocks(said, 3))
     for_outputs = budget.after(for_notes.work)
     all_sections = (
         ReportSection("findings", "Findings", findings_html(report, setup)),

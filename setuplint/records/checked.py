@@ -44,7 +44,7 @@ class Explained:
 class RecordCheck:
     """What a record comes to. `proved` and `open` are boxes of the card; `unknown` those of the record that are not on it;
     `differing` what was read otherwise, `agreeing` what the boxes that were ticked show; `sheet` the rows that read otherwise;
-    `explained` what explains the readings that differ."""
+    `unplaced` counts readings that stand nowhere on the card; `explained` is what explains those that differ."""
 
     record: BenchRecord
     fingerprint: str
@@ -56,6 +56,7 @@ class RecordCheck:
     differing: tuple[Compared, ...]
     agreeing: tuple[Compared, ...]
     sheet: tuple[SheetRow, ...]
+    unplaced: int = 0
     explained: tuple[Explained, ...] = ()
 
     @property
@@ -90,15 +91,18 @@ def checked_record(record: BenchRecord, setup: Setup, card: Card) -> RecordCheck
     steps = {box_mark(step): step for step in card.steps}
     mine = fingerprint(setup) == record.fingerprint
     unknown, differing, agreeing = list[str](), list[Compared](), list[Compared]()
-    done = set[int]()
+    done, unplaced = set[int](), 0
     for box in record.boxes if mine else ():
         step = steps.get(box.mark)
         if step is None and box.mark.startswith(BESIDE):
             continue
         if step is None:
             unknown.append(f"box {box.box} is not on this card: tick it again on a new one")
+            unplaced += len(box.readings)
             continue
-        for compared in _compared(box, step, record.scale, setup.craft, unknown):
+        placed = list(_compared(box, step, record.scale, setup.craft, unknown))
+        unplaced += len(box.readings) - len(placed)
+        for compared in placed:
             (agreeing if compared.agrees else differing).append(compared)
         if box.done:
             done.add(step.number)
@@ -115,6 +119,7 @@ def checked_record(record: BenchRecord, setup: Setup, card: Card) -> RecordCheck
         tuple(differing),
         tuple(each for each in agreeing if each.box not in wrong or not _ticked_whole(each, record)),
         tuple(row for row in record.sheet if row.read.strip()),
+        unplaced,
     )
 
 

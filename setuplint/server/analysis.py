@@ -16,6 +16,7 @@ from setuplint.book.loading import loading_findings
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.kept import Kept
 from setuplint.findings import Edit, Finding, Report
+from setuplint.library import objections_beside
 from setuplint.server.parsed import ParsedText
 from setuplint.server.relocation import Relocation
 from setuplint.server.repair import faulty_lines, lines_of, repaired
@@ -117,8 +118,7 @@ def full_analysis(
 
 
 def _lint(parsed: ParsedText, choices: Choices | None, before_each: Callable[[], None] | None) -> Analysis:
-    asked = choices is not None and choices.require_record and parsed.folder is not None
-    records = parsed.folder.records() if asked and parsed.folder is not None else None
+    records = objections_beside(parsed.folder, choices)
     if not hasattr(of_thread, "kept"):
         of_thread.kept = Kept()
     report = run.lint(

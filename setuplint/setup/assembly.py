@@ -50,7 +50,7 @@ def built_setup(texts: Texts) -> Built:
     that is `Document.problems`)."""
     notes = Notes(texts)
     values: dict[str, Any] = texts.values
-    if "format" in values and (type(values["format"]) is not int or values["format"] != 1):
+    if not texts.has_known_format:
         message = f"the file is in format {notes.value_text(('format',), values['format'])}, and only format 1 is known"
         notes.add("not-a-setup", ("format",), message, "write format = 1, or take a newer setuplint")
         return Built(Setup(declarations.craft(Fields(notes, ("craft",), {}), _stem(texts.name))), tuple(notes.problems))

@@ -47,6 +47,17 @@ class Texts:
     def name(self) -> str:
         return self.own.name
 
+    @property
+    def is_unread(self) -> bool:
+        """Whether nothing in it is read: it is empty, broken all through, or in a format that is not known."""
+        return not self.values or not self.has_known_format
+
+    @property
+    def has_known_format(self) -> bool:
+        """Whether it says no version of the format but this one."""
+        version = self.values.get("format", 1)
+        return type(version) is int and version == 1
+
     def __iter__(self) -> Iterator[Document]:
         """The set-up's own text first, then each shared part before those that it extends itself."""
         yield self.own

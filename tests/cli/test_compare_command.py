@@ -309,3 +309,20 @@ def test_hazards_are_those_of_the_clubs_own_limits(repository: Path, capsys: pyt
     main(["compare", "--since", "HEAD", "--format", "json"])
     (found,) = json.loads(capsys.readouterr().out)["comparisons"]
     assert (found["gained"], found["lost"], found["kept"]) == ([], [], 1)
+
+
+UNREAD = {"another format": REFERENCE.replace("format = 1", "format = 2"), "a word": 'format = "1"\n', "empty": ""}
+
+
+@pytest.mark.parametrize("there", UNREAD)
+def test_what_is_not_read_is_not_the_same(there: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "wagtail.toml").write_text(REFERENCE)
+    (tmp_path / "other.toml").write_text("format = 3\n")
+    (tmp_path / "unread.toml").write_text(UNREAD[there])
+    unread, good, other = (str(tmp_path / name) for name in ("unread.toml", "wagtail.toml", "other.toml"))
+    assert main(["compare", unread, unread]) == 2
+    assert "what the craft does could not be compared" in " ".join(capsys.readouterr().out.split())
+    assert main(["compare", "--fail-on", "danger", unread, other]) == 2, "also where the mistake is another"
+    assert main(["compare", "--fail-on", "danger", good, unread]) == 1, "rules about danger were judged before"
+    assert main(["compare", "--fail-on", "danger", unread, good]) == 0
+    assert main(["trace", unread]) == 2
