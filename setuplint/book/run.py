@@ -36,6 +36,10 @@ if TYPE_CHECKING:
 RADIO = "craft.radio"  # a rule that needs this key compares the setups of one radio
 RECORD = "record-missing"  # asked only where a club asks for records
 NEAR = 4  # what took a quarter of its budget might end in it: it is judged as if nothing were kept
+GUESSED_POWER = (
+    "craft.power is not given: an engine is taken for what turns the rotor, as rotor-free is given and no pack is, so that it "
+    'may idle below rotor-free; write power = "electric" or "engine"'
+)
 FIRST, LOADING, AFTERWARDS = "first", "loading", "afterwards"  # when a rule is asked
 
 
@@ -293,6 +297,7 @@ class Run:
             waived=tuple(x for x in waived if is_reported(x, only)),
             remarks=(
                 *remarks,
+                *power_remarks(self.setup),
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=states_of(self.setup),
@@ -321,6 +326,12 @@ class Run:
         if self.by.waive:
             return found.findings, found.waived, found.remarks
         return found.findings + found.waived, [], found.remarks
+
+
+def power_remarks(setup: Setup) -> Iterator[Remark]:
+    """That an engine is taken for what turns the rotor, where the file does not say so."""
+    if setup.is_engine and setup.craft.power is None and setup.is_power_known:
+        yield Remark("power-guessed", GUESSED_POWER, Place(("craft", "rotor-free")))
 
 
 def answered(check: Check, ask: Asking) -> Iterator[Finding]:

@@ -39,7 +39,9 @@ def timer_instead(ask: Asking) -> None:
     """Without a sensor: not judged, but where an alarm of the charge used, or a sounding timer, comes in time; an engine has no
     pack."""
     battery = ask.setup.battery
-    if ask.setup.is_engine or unread_sensor(ask) or is_charge_counted(ask, ask.limit("capacity")):
+    if ask.unread("craft", "power") or ask.setup.is_engine:
+        return
+    if unread_sensor(ask) or is_charge_counted(ask, ask.limit("capacity")):
         return
     timers = [t for t in ask.setup.timers.values() if t.audible]
     capacity, current = battery.capacity_mah, battery.hover_current_a
@@ -98,6 +100,7 @@ def floor_limit(ask: Asking) -> Fraction | None:
 def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
     """Flying, a pack or cell sensor heard, a cell under the floor, and no pack alarm sounds."""
     sensors, listening = pack_sensors(ask), pack_alarms(ask)
+    unread_sensor(ask)
     if not sensors:
         return
     if not listening:  # of that voltage-alarm-missing speaks
@@ -212,6 +215,7 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     """A threshold below the floor or above a full pack for this count, and careful for another."""
     if ask.said(BELOW):
         return
+    alarms_known(ask)
     listening = [a for a in pack_alarms(ask) if not ask.broken("alarms", a.name)]
     given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]
     if not given:

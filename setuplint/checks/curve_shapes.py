@@ -278,7 +278,7 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
 
     Travel and limits that make up for the curve count, those that cut it do not: that is no fault of the curve.
     """
-    if ask.setup.craft.rotor != "fixed":
+    if ask.setup.craft.rotor != "fixed" or ask.unread("craft", "power"):
         return
     motors = [c for c in lifts_craft(ask) if c.drives == "motor"]
     modes = [m for m in flown_modes(ask, UNCALLED) if m is None or not m.aerobatic]

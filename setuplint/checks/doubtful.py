@@ -31,11 +31,14 @@ def motor_off_doubtful(ask: Asking) -> Iterator[Finding]:
     if off is None or ask.said("scale-doubtful"):
         return
     why = next(contradictions(ask, off), None)
-    highest = ask.limit("highest-engine" if ask.setup.is_engine else "highest")
+    engine = ask.setup.is_engine or not ask.setup.is_power_known
+    highest = ask.limit("highest-engine" if engine else "highest")
     meant = f"did you mean -100, which a scale of 0 to 100 shows as 0? {plain(off):g} there is {plain(2 * off - 100):g} here"
     if why is None and off > highest:
         why = Place(("craft", "motor-off")), f"above {plain(highest):g}, where motors turn in practice; {meant}"
     if why is None:
+        if off > ask.limit("highest"):
+            ask.unread("craft", "power")
         return
     related, words = why
     yield ask.finding(
@@ -157,6 +160,8 @@ def temperature_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
     for path, formula in formulas:
         for atom in f.atoms(formula) if formula is not None else ():
             if isinstance(atom, f.Compare) and atom.name in hot and atom.number > ask.limit("temperature"):
+                if ask.unread("craft", "power"):
+                    return
                 celsius = round((atom.number - 32) * 5 / 9)
                 yield path, f"{atom.name} at {plain(atom.number):g} °C: {plain(atom.number):g} °F are {celsius} °C"
 

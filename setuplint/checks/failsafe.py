@@ -29,11 +29,19 @@ def is_readable(ask: Asking, channel: str) -> bool:
 
 
 def channel_entries(ask: Asking, drives: str) -> Iterator[tuple[Channel, Fraction | str]]:
-    """The channels that drive something and have a readable failsafe."""
+    """The channels that drive something and have a readable failsafe; what may drive it too is noted."""
+    for channel in unread_drives(ask):
+        if entry_value(ask, channel.name) is not None:
+            ask.missing("channels", channel.name, "drives")
     for channel in ask.setup.driving(drives):
         value = entry_value(ask, channel.name)
         if is_readable(ask, channel.name) and value is not None:
             yield channel, value
+
+
+def unread_drives(ask: Asking) -> list[Channel]:
+    """The channels that say what they drive in a word that is none: each may be any of them."""
+    return [c for c in ask.setup.channels.values() if ("channels", c.name, "drives") in ask.setup.broken]
 
 
 def entry_path(channel: str) -> Path:
@@ -64,6 +72,9 @@ def failsafe_missing(ask: Asking) -> Iterator[Finding]:
 
 def missing_findings(ask: Asking, drives: Collection[str]) -> Iterator[Finding]:
     found = channels_without(ask, drives)
+    for channel in unread_drives(ask):
+        if entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
+            ask.missing("channels", channel.name, "drives")
     if ask.setup.failsafe is None and found:
         do = "does" if len(found) == 1 else "do"
         names = ", ".join(c.name if c.name == c.drives else f"{c.name} ({c.drives})" for c in found)
@@ -97,6 +108,8 @@ def failsafe_runs_motor(ask: Asking) -> Iterator[Finding]:
             if runs is None:
                 ask.missing("craft", key, subject=channel.name)
             if not runs:
+                if runs_at(ask.setup, value, ask.setup.craft.motor_off) is not False:
+                    ask.unread("craft", "power", subject=channel.name)  # an engine may idle there, a motor must not
                 continue
             above = f"above {key} ({percent(limit)})" if limit is not None else "where any motor runs"
             then = "drives the rotor" if ask.setup.is_engine else "starts the motor"

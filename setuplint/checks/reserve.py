@@ -10,6 +10,7 @@ from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend, cells
 from setuplint.checks.battery import (
     CHEMISTRIES,
+    alarms_known,
     floor_limit,
     lacking_key,
     number_words,
@@ -50,6 +51,7 @@ def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
     """An alarm of the pack sounds on a full pack at rest, with all other sensors at rest too."""
     sensors, listening = pack_sensors(ask), pack_alarms(ask)
     chemistry = ask.setup.battery.chemistry
+    alarms_known(ask)
     if not listening:
         return
     if chemistry is None:

@@ -29,7 +29,7 @@ def flight_timers(ask: Asking) -> list[Timer] | None:
 def flight_time_too_long(ask: Asking) -> Iterator[Finding]:
     """The flight timer with the fewest seconds takes more than its share of the capacity at hover current."""
     timers = flight_timers(ask)
-    if not timers or ask.setup.is_engine:
+    if not timers or ask.unread("craft", "power") or ask.setup.is_engine:
         return
     battery = ask.setup.battery
     capacity, current = battery.capacity_mah, battery.hover_current_a

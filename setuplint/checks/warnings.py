@@ -8,7 +8,7 @@ from fractions import Fraction
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
 from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, unread_sensor, volt_words
-from setuplint.checks.listening import LINK, PACK, SUPPLY, alarm_leaves, listens, named_kinds, unreadable_alarms
+from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, named_kinds, unreadable_alarms
 from setuplint.checks.remaining import BELOW
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.engine.answers import Case
@@ -16,6 +16,7 @@ from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Sensor
 
+SUPPLY_BELOW = "receiver-alarm-below-floor"
 NO_KIND = (
     "[receiver-supply] is not given: what gives the receiver its voltage is not known, and 4.8 V is taken for its floor"
 )
@@ -133,6 +134,7 @@ def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
     """Flying, the sensors that pack alarms listen to are lost, and nothing sounds."""
     if ask.unread("alarms"):
         return
+    unread_sensor(ask)
     sensors = pack_sensors(ask)
     heard = [s for s in sensors if any(comparing_alarms(ask, a, s) for a in pack_alarms(ask))] or sensors
     if not heard:
@@ -187,14 +189,18 @@ def alarm_never_sounds(ask: Asking) -> Iterator[Finding]:
 
 def is_said_by_others(ask: Asking, alarm: Alarm) -> bool:
     """Whether another rule speaks of what keeps the alarm from sounding."""
-    below = bool(ask.said(BELOW)) and listens(ask.setup, alarm, PACK)
-    sounds = f.Sounds(alarm.name)
-    if below or listens(ask.setup, alarm, SUPPLY):
-        return True
-    if is_said_elsewhere(ask, alarm.when, ("alarms", alarm.name, "when"), sounds):
+    if alarm.name in ask.said(BELOW) or is_alone_for_the_supply(ask, alarm):
         return True
     modes = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm) if isinstance(leaf.atom, f.ModeIs)]
-    return any(ask.proved_impossible(mode) for mode in modes)
+    unflown = [mode for mode in dict.fromkeys(modes) if ask.proved_impossible(mode)]
+    return is_said_elsewhere(ask, alarm.when, ("alarms", alarm.name, "when"), f.Sounds(alarm.name), unflown)
+
+
+def is_alone_for_the_supply(ask: Asking, alarm: Alarm) -> bool:
+    """Whether receiver-alarm-below-floor speaks of a sensor that no other alarm listens to, and so of this one."""
+    alarms = list(ask.setup.alarms.values())
+    sensors = [sensor for sensor in ask.setup.sensors.values() if sensor.name in ask.said(SUPPLY_BELOW)]
+    return any([alarm] == [a for a in alarms if comparing_alarms(ask, a, sensor)] for sensor in sensors)
 
 
 def alarm_at_rest(ask: Asking) -> Iterator[Finding]:

@@ -164,11 +164,12 @@ REMARK = _object(
         "file": _text("The file."),
         **LINE,
         "kind": _choice(
-            ("ends-soon", "refused", "changed", "loosens", "ramps", "start-warns", "supply-unknown"),
+            ("ends-soon", "refused", "changed", "loosens", "ramps", "start-warns", "supply-unknown", "power-guessed"),
             "ends-soon: within 30 days; refused: setuplint.toml lets nothing waive that; changed: a danger in the baseline is "
             "not what it was; loosens: what a setuplint.toml says does not count, as one further out is stricter; ramps: a "
             "claim is about where a channel goes, and its ramp takes longer than the patience; start-warns: the check at "
-            "power-up can be waved away; supply-unknown: what gives the receiver its voltage is not given.",
+            "power-up can be waved away; supply-unknown: what gives the receiver its voltage is not given; "
+            "power-guessed: an engine is taken for what turns the rotor.",
         ),
         "message": _text("In words."),
     }

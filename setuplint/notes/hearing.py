@@ -16,6 +16,7 @@ from setuplint.setup.model import Alarm, Sensor, Setup
 
 PACK, SUPPLY = "pack", "supply"
 RISING = ("charge-used",)
+NEVER = "is never heard"
 
 
 def sound_words(alarm: Alarm) -> str:
@@ -65,10 +66,10 @@ def _alarm_notes(ask: Asker, topic: str, sensor: Sensor, alarm: Alarm) -> Iterat
         elif ask.never(beyond, f"not {sounds}", "flying"):
             kind = "is heard while the craft flies"
         else:
-            kind = "may be heard or not" if ask.can_be(beyond, sounds) else "is never heard"
+            kind = "may be heard or not" if ask.can_be(beyond, sounds) else NEVER
         text = f"{lead}, {sound_words(alarm)} {kind}"
         if ask.never(before, sounds):
-            text += ", and not before"
+            text += ", nor is it before" if kind == NEVER else ", and not before"
         yield number, ask.note(topic, f"{text}.")
 
 

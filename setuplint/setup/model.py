@@ -381,10 +381,15 @@ class Setup:
         )
 
     @property
+    def is_power_known(self) -> bool:
+        """Whether the file says what turns the rotor, or says nothing of it; not where it says so in a word that is none."""
+        return not self.is_broken("craft", "power")
+
+    @property
     def standing_limit(self) -> tuple[str, Fraction | None]:
         """The key of [craft], and the output, at or below which the craft can stand: a motor stops there; an engine may idle,
-        as long as its clutch has let go."""
-        if self.is_engine and ("craft", "rotor-free") in self.declared:
+        as long as its clutch has let go. Where it is not known which it is, an engine's: above that either drives the rotor."""
+        if (self.is_engine or not self.is_power_known) and ("craft", "rotor-free") in self.declared:
             return "rotor-free", self.craft.rotor_free
         return "motor-off", self.craft.motor_off
 

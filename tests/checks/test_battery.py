@@ -205,3 +205,11 @@ def test_a_late_count_is_told_with_its_share() -> None:
     assert finding.edit is not None
     assert finding.edit.value == '"used > 2080"'
     assert unjudged("charge-alarm-late", edit, ("battery.capacity-mah",)) == ["battery.capacity-mah is not given"]
+
+
+@pytest.mark.parametrize(
+    "rule", [BELOW, MISSING, MISMATCH, "voltage-alarm-always", "voltage-alarm-late", "sensor-loss-unheard"]
+)
+def test_a_sensor_that_cannot_be_read_may_be_the_pack_s(rule: str) -> None:
+    assert set(unjudged(rule, {"sensors.pack.reads": "pack"})) <= {"sensors.pack cannot be read", "pack cannot be read"}
+    assert unjudged(rule, {"sensors.pack.reads": "pack"})

@@ -164,3 +164,45 @@ def test_the_middle_is_the_pupil_s_too() -> None:
         "failsafe.roll": 40,
     }
     assert [finding.subject for finding in said("failsafe-held-over", edit)] == ["roll"]
+
+
+UNKNOWN = {"craft.rotor-free": -70, "craft.power": "electro"}
+RUNS = "failsafe-runs-motor"
+
+
+def test_what_cannot_be_read_is_taken_for_neither_an_engine_nor_a_motor() -> None:
+    assert unjudged(RUNS, {**UNKNOWN, "failsafe.motor": -80}) == ["craft.power cannot be read"]
+    assert unjudged(RUNS, {**UNKNOWN, "failsafe.motor": -80}, ("battery",)) == ["craft.power cannot be read"]
+    assert unjudged(RUNS, {**UNKNOWN, "failsafe.motor": -95}) == []
+    assert len(said(RUNS, {**UNKNOWN, "failsafe.motor": -69}, ("battery",))) == 1
+
+
+def test_the_guess_of_an_engine_is_named() -> None:
+    guess = {"craft.rotor-free": -70, "failsafe.motor": -80}
+    (remark,) = linted(guess, ("battery",)).remarks
+    assert (remark.kind, remark.primary.path) == ("power-guessed", ("craft", "rotor-free"))
+    for edit in ({**guess, "craft.power": "engine"}, {**UNKNOWN}, {"failsafe.motor": -100}):
+        assert linted(edit, ("battery",)).remarks == ()
+    assert linted(guess).remarks == ()
+
+
+@pytest.mark.parametrize(
+    "rule", ["voltage-alarm-missing", "flight-time-too-long", "motor-off-doubtful", "value-doubtful"]
+)
+def test_of_an_unknown_power_other_rules_are_not_judged(rule: str) -> None:
+    hot = {"sensors.esc": {"reads": "temperature"}, "alarms.hot": {"when": "esc > 160", "tone": True, "repeat": 2}}
+    edit = {**UNKNOWN, **hot, "craft.motor-off": -60, "craft.rotor-free": -50, "timers.flight.seconds": 900}
+    gone = ("sensors.pack", "alarms.land-now", "alarms.pack-gone", "conditions.pack-low")
+    assert unjudged(rule, edit, gone) == ["craft.power cannot be read"]
+
+
+def test_a_channel_may_drive_what_its_word_was_meant_to_say() -> None:
+    why = {"channels.motor.drives cannot be read"}
+    meant = {"channels.motor.drives": "moter"}
+    asked = linted({**meant, "failsafe.motor": "keep"}, only=ALL).not_judged
+    assert {note.because for note in asked} == why
+    assert {note.rule for note in asked} >= {RUNS, "failsafe-untested", "failsafe-held-over", "failsafe-keeps-controls"}
+    absent = linted(meant, ("failsafe.motor",), only=ALL).not_judged
+    assert {(note.rule, note.because) for note in absent} == {
+        ("failsafe-motor-missing", *why), ("failsafe-missing", *why)
+    }  # fmt: skip
