@@ -43,7 +43,7 @@ def claims_no_more(
     for n, claim in enumerate(changed):
         case = cases.get(n)
         if not says.weaker(claim, new.claims):
-            yield _gone(claim, case, new)
+            yield _gone_finding(claim, case, new)
         elif case is not None and claim.subject not in known:
             yield replace(case, message=f"{case.message}: that was claimed before, and less is now")
 
@@ -121,7 +121,7 @@ def _broken(claims: Sequence[Claim], after: Report, new: Setup, spent: Spent) ->
     return {int(each.primary.path[1]) - ALONE: replace(each, primary=place) for each in found if each.rule == RULE}
 
 
-def _gone(claim: Claim, case: Finding | None, new: Setup) -> Finding:
+def _gone_finding(claim: Claim, case: Finding | None, new: Setup) -> Finding:
     if case is not None:
         return replace(case, message=f"{case.message}: that was claimed before, and is not any more")
     said = f"the claim that “{claim.subject}” is never so was judged before, and is not any more: it is gone"
