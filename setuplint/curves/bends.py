@@ -39,11 +39,14 @@ def range_over(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL)
     return _flown(c).extremes(lo, hi)
 
 
-def turns_against(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> Turn:
-    """The furthest it goes against the direction of its ends; with equal ends, the greatest fall or rise there is."""
+def turns_against(
+    c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL, direction: int | None = None
+) -> Turn:
+    """The furthest it goes against a direction (1, -1; None: that of its ends); with equal ends, or 0, the greatest fall or rise
+    there is."""
     shape = _flown(c)
     bends = shape.bends(lo, hi)
-    direction = sign(bends[-1].value - bends[0].value)
+    direction = sign(bends[-1].value - bends[0].value) if direction is None else direction
     found = [_against(bends, d) for d in ((direction,) if direction else (1, -1))]
     start, end, amount = max(found, key=lambda turn: turn[2])
     x_from, x_to = shape.places(bends, lo, hi, (start, end))
