@@ -186,7 +186,7 @@ def softening_ramp(ask: Asking, mode: Mode, channel: Channel, case: Case) -> tup
     channels = {**ask.setup.channels, channel.name: replace(channel, lines=lines)}
     against = graver_rule(ask, replace(ask.setup, channels=channels))
     if against:
-        return None, f"Here a {way} of {float(soft):g} s would not do: {against} would report it."
+        return None, f"Here a {way} of {float(soft):g} s would not do: {against}."
     edit = amend.number_edit(("channels", channel.name, "in", mode.name, way), soft)
     return edit, f"Here that is {way} = {float(soft):g} of {channel.name} in {mode.name}."
 
