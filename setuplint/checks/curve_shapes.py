@@ -38,6 +38,10 @@ class CurveUse:
     path: Path  # the key that gives the channel this curve
     spans: tuple[Span, ...]  # what of the stick's travel some state flies so
 
+    def flying_stick(self, ask: Asking) -> str | None:
+        """The stick or knob that flies the line."""
+        return flying_stick(ask.setup, (str(term.source) for term in self.line.terms or () if term.kind == "stick"))
+
     def turn(self, shape: Shape) -> bends.Turn:
         """How far a shape goes, where it is flown, against the direction of its ends."""
         if self.spans == WHOLE:
@@ -313,7 +317,7 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
     for use in curve_uses(ask, motors, modes, UNCALLED):
         subject = use.channel.name if use.curve is None else use.curve.name
         cause = use.curve is None, subject
-        if cause in told or use.stick != flying_stick(ask.setup, use.line.sticks):
+        if cause in told or use.stick != use.flying_stick(ask):
             continue
         words = short_ends(ask, use)
         if words:

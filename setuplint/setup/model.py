@@ -182,11 +182,6 @@ class Line:
     ramp_up: Fraction = ZERO  # seconds from -100 to +100
     ramp_down: Fraction = ZERO
 
-    @property
-    def sticks(self) -> list[str]:
-        """The sticks and knobs that it reads."""
-        return [str(term.source) for term in self.terms or () if term.kind == "stick"]
-
 
 @dataclass(frozen=True, slots=True)
 class Channel:
@@ -223,7 +218,7 @@ class Channel:
     @property
     def sticks(self) -> list[str]:
         """The sticks and knobs that its lines read, each once."""
-        return list(dict.fromkeys(stick for line in self.every_line for stick in line.sticks))
+        return list(dict.fromkeys(str(term.source) for term in self.terms if term.kind == "stick"))
 
     @property
     def lendings(self) -> list[Formula]:
