@@ -10,11 +10,10 @@ from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import FULL
 from setuplint.checks.moves import held_at
-from setuplint.curves.flown import Span
+from setuplint.curves.flown import WHOLE, Span
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Setup, Term
 
-WHOLE: tuple[Span, ...] = ((-FULL, FULL),)
 MOST_SPANS = 100
 
 
