@@ -277,3 +277,29 @@ def test_a_place_that_calls_the_hold_as_well_does_not_count_as_released() -> Non
     assert said("hold-freezes-controls", edit) == []
     edit["overrides.pitch-still"] = {"channel": "pitch", "value": 0, "when": "hold is cut"}
     assert [f.subject for f in said("hold-freezes-controls", edit)] == ["pitch-still"]
+
+
+def test_an_override_that_cannot_be_read_freezes_nothing() -> None:
+    """Nobody knows what it would do: two bounds that cross, or none of the three keys."""
+    for demand in ({"at-least": 50, "at-most": 40}, {}):
+        edit = {"overrides.roll-held": {"channel": "roll", "when": "hold is on", **demand}}
+        assert unjudged("hold-freezes-controls", edit) == ["overrides.roll-held cannot be read"]
+
+
+def test_a_knob_of_the_hold_is_moved_only_where_its_switches_do_not_let_go() -> None:
+    """Frozen by the knob that both need, whether the hold is called or not."""
+    edit = {
+        "knobs.cut": {}, "intent.hold": "hold is on and cut > 50", "overrides.held.when": "hold is on",
+        "overrides.roll-held": {"channel": "roll", "value": 0, "when": "cut > 50"},
+    }  # fmt: skip
+    assert said("hold-freezes-controls", edit) == []
+
+
+def test_a_line_that_the_hold_stills_is_the_cause_also_where_an_override_limits_it() -> None:
+    edit = {
+        "channels.roll.rate": {"switch": "hold", "at": {"off": 80, "on": 0}},
+        "overrides.limit": {"channel": "roll", "at-least": -85, "at-most": 85, "when": "rates is soft"},
+    }
+    found = said("hold-freezes-controls", edit)
+    assert {f.subject for f in found} == {"roll"}
+    assert "the channel's own line decides it" in found[0].message
