@@ -10,7 +10,15 @@ from itertools import islice
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
 from setuplint.checks.outputs import changed_words, output_differs
-from setuplint.checks.places import MOST_PLACES, PlacePair, formula_differs, judged_answer, other_place, placements
+from setuplint.checks.places import (
+    MOST_PLACES,
+    PlacePair,
+    formula_differs,
+    judged_answer,
+    note_unknown,
+    other_place,
+    placements,
+)
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
@@ -98,7 +106,7 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
         return
     flying = f.Predicate("flying")
     decider = ask.decider
-    movements = decider.movements([CALLED])
+    movements = ask.decider.possible_movements([CALLED])
 
     def stays(frame: Frame) -> Rails:
         moved = [frame.thrown(s, p) for s, p in movements]
@@ -126,11 +134,10 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
 def hold_shared(ask: Asking) -> Iterator[Finding]:
     """The switches of hold's formula have two places without hold that differ in mode or outputs, one in idle-up."""
     setup, switches = ask.setup, hold_switches(ask)
-    if (
-        not is_callable_hold(ask)
-        or not any(m.idle_up for m in setup.modes.values())
-        or not has_several_places(ask, switches)
-    ):
+    if not is_callable_hold(ask) or not any(m.idle_up for m in setup.modes.values()):
+        return
+    note_unknown(ask, CALLED)
+    if not has_several_places(ask, switches):
         return
     idle_up = f.either(*(f.ModeIs(m.name) for m in setup.modes.values() if m.idle_up))
     modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]

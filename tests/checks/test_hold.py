@@ -279,6 +279,13 @@ def test_a_place_that_calls_the_hold_as_well_does_not_count_as_released() -> Non
     assert [f.subject for f in said("hold-freezes-controls", edit)] == ["pitch-still"]
 
 
+@pytest.mark.parametrize("hold", ["hold is onn", "hold is on or hold is onn"])
+def test_a_hold_of_which_something_is_not_known_is_not_judged(hold: str) -> None:
+    """No switch was known to call it, so nothing was late after it."""
+    waiting = {note.rule for note in linted({"intent.hold": hold, "channels.motor.ramp-down": 2}).not_judged}
+    assert {"hold-bypassed", "hold-slow", "hold-shared"} <= waiting
+
+
 def test_an_override_that_cannot_be_read_freezes_nothing() -> None:
     """Nobody knows what it would do: two bounds that cross, or none of the three keys."""
     for demand in ({"at-least": 50, "at-most": 40}, {}):
