@@ -34,12 +34,10 @@ class CurveUse:
     shape: Shape
     path: Path  # the key that gives the channel this curve
 
-    def value(self, x: Fraction) -> str:
-        return self.shown(self.shape.value(x))
-
     def shown(self, value: Fraction) -> str:
+        """What the curve gives; of a motor on both scales, where it is what the motor gets."""
         value = round(value, 2)
-        return both_scales(value) if self.channel.drives == "motor" else percent(value)
+        return both_scales(value) if self.channel.drives == "motor" and not self.channel.reversed else percent(value)
 
     @property
     def unknown(self) -> bool:
@@ -119,60 +117,6 @@ def stick_words(x: Fraction) -> str:
 
 def point_words(amount: Fraction) -> str:
     return f"{plain(round(amount, 2 if amount >= 1 else 3)):g} points" if amount >= Fraction(1, 2000) else "a hair"
-
-
-# -- turning back
-
-
-def curve_not_monotonic(ask: Asking) -> Iterator[Finding]:
-    """A curve for the motor or the collective, as flown, goes against the direction of its ends."""
-    limit = ask.limit("turn")
-    worst: dict[str, tuple[Fraction, CurveUse]] = {}
-    for use in curve_uses(ask, lifts_craft(ask), flown_modes(ask)):
-        if use.curve is None or right_valley(ask, use):
-            continue
-        amount = bends.turns_against(use.shape).amount
-        if amount > max(limit, worst.get(use.curve.name, (ZERO,))[0]):
-            worst[use.curve.name] = amount, use
-    for name, (_, use) in worst.items():
-        yield turning_finding(ask, name, use, limit)
-
-
-def right_valley(ask: Asking, use: CurveUse) -> bool:
-    """A V with one bottom, for the motor of a collective craft in an idle-up mode."""
-    fits = use.channel.drives == "motor" and ask.setup.craft.rotor == "collective"
-    return fits and use.mode is not None and use.mode.idle_up and bends.is_valley(use.shape)
-
-
-def turning_finding(ask: Asking, name: str, use: CurveUse, limit: Fraction) -> Finding:
-    curve, shape = use.curve, use.shape
-    assert curve is not None
-    turn = bends.turns_against(shape)
-    falls = shape.value(turn.x_from) > shape.value(turn.x_to)
-    bare = Shape.of(curve.points, "none", shape.rate, shape.expo)
-    by_points = bends.turns_against(bare).amount > limit
-    message = (
-        f"curve {name} turns back: while the stick goes up from {stick_words(turn.x_from)} to {stick_words(turn.x_to)}, "
-        f"{use.channel.name} {'falls' if falls else 'rises'} from {use.value(turn.x_from)} to {use.value(turn.x_to)}, "
-        f"by {point_words(turn.amount)}, {'by its points' if by_points else 'only once it is ' + smoothing_words(use)}"
-    )
-    if use.channel.drives == "motor" and bends.is_valley(shape):
-        message += valley_words(ask, use)
-    edit = None
-    if not by_points and not use.unknown:
-        edit = Edit(("curves", name, "smoothing"), '"monotone"')
-    place = ("curves", name, "points" if by_points else "smoothing")
-    return ask.finding(name, message, Place(place), related=[used_by(use)], edit=edit)
-
-
-def smoothing_words(use: CurveUse) -> str:
-    return f"smoothed: under {use.smoothing}, which it may be" if use.unknown else f"smoothed ({use.smoothing})"
-
-
-def valley_words(ask: Asking, use: CurveUse) -> str:
-    if ask.setup.craft.rotor == "fixed":
-        return f"; it gives {use.value(-FULL)} at low stick, and on a fixed-pitch craft power alone is lift"
-    return f"; it gives {use.value(-FULL)} at low stick, and a V belongs in an idle-up mode"
 
 
 # -- beyond the points

@@ -97,6 +97,41 @@ def test_a_fixed_pitch_v_is_full_power_at_low_stick() -> None:
     assert "+100 % (100 of 100) at low stick, and on a fixed-pitch craft power alone is lift" in found.message
 
 
+def test_a_reversed_motor_is_judged_by_what_it_gets() -> None:
+    """The V that belongs in idle-up stands on its head in the table."""
+    motor = {"number": 2, "drives": "motor", "from": "throttle", "reversed": True, "curve": "falling"}
+    edit = {
+        "curves.falling": {"points": [[-100, 100], [100, -100]]},
+        "curves.spool-flat.points": [[x, -y] for x, y in V],
+        "channels.motor": {**motor, "in": {"idle-up": {"curve": "spool-flat"}}},
+    }
+    assert said("curve-not-monotonic", edit) == []
+    found = only(said("curve-not-monotonic", {**edit, "curves.spool-flat.points": V}))
+    assert "motor falls from -45 % (27.5 of 100) to -100 % (0 of 100), by 55 points" in found.message
+    assert "a V belongs" not in found.message
+
+
+def test_a_turn_that_a_limit_hides_is_none() -> None:
+    edit = {"curves.pitch-calm.points": [[-100, -20], [0, 30], [70, 90], [100, 85]], "channels.pitch.high": 85}
+    assert said("curve-not-monotonic", edit) == []
+    found = only(said("curve-not-monotonic", {**edit, "channels.pitch.high": 86}))
+    assert "from +70 % to +100 %, pitch falls from +86 % to +85 %, by 1 points" in found.message
+
+
+def test_a_knob_in_the_line_may_let_a_turn_through() -> None:
+    edit = {
+        "knobs.lower": {}, "curves.pitch-calm.points": [[-100, -20], [0, 30], [70, 90], [100, 85]],
+        "channels.pitch": {
+            "number": 6, "drives": "collective", "from": "throttle", "curve": "pitch-calm", "high": 80,
+            "in": {"idle-up": {"curve": "pitch-wide"}}, "mix": [{"from": "lower", "rate": 8}],
+        },
+    }  # fmt: skip
+    found = only(said("curve-not-monotonic", edit))
+    assert "pitch falls from +80 % to +77 % with -8 from the rest of its line, by 3 points" in found.message
+    edit["channels.pitch"]["mix"] = [{"from": "lower", "rate": 5}]
+    assert said("curve-not-monotonic", edit) == []
+
+
 # -- curve-overshoot
 
 
