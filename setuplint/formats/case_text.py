@@ -18,6 +18,7 @@ from setuplint.setup.problems import capitalised
 
 Moves = Mapping[str, Value]
 LONG_ENOUGH = Fraction(10)  # seconds: most ramps are over
+DECIMALS = 12  # of a place of a stick: no witness has more
 PLAIN_PATH = set(string.ascii_letters + string.digits + "_-./")  # what every shell takes as it stands
 MOVEMENT = re.compile(r"then ([a-z0-9-]+) to ([a-z0-9-]+)")
 
@@ -134,7 +135,9 @@ def trace_command(finding: Finding, file: str) -> str:
         starts.append(ends[-1])
         ends.append(ends[-1] + LONG_ENOUGH / 2)
     for step, start, end in zip(steps, starts, ends, strict=True):
-        words = [f"{name}={where if isinstance(where, str) else decimal(where, 6)}" for name, where in step.items()]
+        words = [
+            f"{name}={where if isinstance(where, str) else decimal(where, DECIMALS)}" for name, where in step.items()
+        ]
         parts.append(",".join([*words, f"wait={decimal(end - start)}"]))
     return f"setuplint trace {file} --set {' --then '.join(parts)}"
 
