@@ -61,7 +61,7 @@ def turning_use(ask: Asking, use: CurveUse, limit: Fraction) -> TurningUse:
     """With the other controls of its line at rest, if it turns back there; else where they let most of it through."""
     rest = others_at_rest(ask, use)
     flown = Flown(use.channel, rest, use.shape)
-    amount = flown.turn.amount
+    amount = flown.turn_in(use.spans).amount
     least, greatest = others_between(ask, use)
     if amount > limit or least == greatest:
         return TurningUse(use, flown, amount, at_rest=True)
@@ -71,8 +71,10 @@ def turning_use(ask: Asking, use: CurveUse, limit: Fraction) -> TurningUse:
     }
     places = {kink - bend.value for kink in kinks for bend in use.shape.bends(-FULL, FULL)}
     others = sorted({least, greatest, *(min(max(place, least), greatest) for place in places)})
-    flown = max((Flown(use.channel, other, use.shape) for other in others), key=lambda each: each.turn.amount)
-    return TurningUse(use, flown, flown.turn.amount, at_rest=False)
+    flown = max(
+        (Flown(use.channel, other, use.shape) for other in others), key=lambda each: each.turn_in(use.spans).amount
+    )
+    return TurningUse(use, flown, flown.turn_in(use.spans).amount, at_rest=False)
 
 
 def others_between(ask: Asking, use: CurveUse) -> tuple[Fraction, Fraction]:
@@ -110,10 +112,10 @@ def right_valley(ask: Asking, turning: TurningUse) -> bool:
 def turning_finding(ask: Asking, name: str, turning: TurningUse, limit: Fraction) -> Finding:
     use, flown, curve = turning.use, turning.flown, turning.use.curve
     assert curve is not None
-    turn = flown.turn
+    turn = flown.turn_in(use.spans)
     falls = flown.output(turn.x_from) > flown.output(turn.x_to)
     bare = Flown(use.channel, flown.constant, Shape.of(curve.points, "none", use.shape.rate, use.shape.expo))
-    by_points = bare.turn.amount > limit
+    by_points = bare.turn_in(use.spans).amount > limit
     beside = "" if turning.at_rest else f" with {plain(round(flown.constant, 2)):+g} from the rest of its line"
     message = (
         f"curve {name} turns back: while the stick goes up from {stick_words(turn.x_from)} to {stick_words(turn.x_to)}, "

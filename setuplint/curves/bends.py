@@ -40,13 +40,17 @@ def range_over(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL)
 
 
 def turns_against(
-    c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL, put: Callable[[Fraction], Fraction] | None = None
+    c: CubicCurve | Shape,
+    lo: Fraction = -FULL,
+    hi: Fraction = FULL,
+    put: Callable[[Fraction], Fraction] | None = None,
+    direction: int | None = None,
 ) -> Turn:
-    """The furthest it goes against the direction of its ends; with equal ends, the greatest fall or rise there is. `put` says
-    what becomes of y, and never falls as y rises, or never rises."""
+    """The furthest it goes against a direction (1, -1; None: that of its ends); with equal ends, or 0, the greatest fall or rise
+    there is. `put` says what becomes of y, and never falls as y rises, or never rises."""
     shape = _flown(c)
     bends = _put(shape.bends(lo, hi), put)
-    direction = sign(bends[-1].value - bends[0].value)
+    direction = sign(bends[-1].value - bends[0].value) if direction is None else direction
     found = [_against(bends, d) for d in ((direction,) if direction else (1, -1))]
     start, end, amount = max(found, key=lambda turn: turn[2])
     x_from, x_to = shape.places(bends, lo, hi, (start, end))

@@ -14,6 +14,7 @@ from setuplint.dataclass import dataclass
 from setuplint.setup.model import ZERO, Channel
 
 Span = tuple[Fraction, Fraction]
+WHOLE: tuple[Span, ...] = ((-FULL, FULL),)
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ class Flown:
         """The same before the limits."""
         return unlimited(self.channel, self.constant + self.shape.value(x))
 
-    def stick_for(self, value: Fraction, spans: Sequence[Span] = ((-FULL, FULL),)) -> Fraction | None:
+    def stick_for(self, value: Fraction, spans: Sequence[Span] = WHOLE) -> Fraction | None:
         """The place of the stick in these parts of its travel, nearest to the middle, that gives an output (within 1e-9); None:
         there is none."""
         if self.output(ZERO) == value and any(lo <= 0 <= hi for lo, hi in spans):
@@ -56,6 +57,15 @@ class Flown:
     def turn(self) -> Turn:
         """The furthest that the output goes against the direction of its ends: see `bends.turns_against`."""
         return turns_against(self.shape, put=self._put)
+
+    def turn_in(self, spans: Sequence[Span]) -> Turn:
+        """The same within parts of the stick's travel."""
+        if tuple(spans) == WHOLE:
+            return self.turn
+        rise = self.output(FULL) - self.output(-FULL)
+        ends = (rise > 0) - (rise < 0)
+        turns = (turns_against(self.shape, lo, hi, self._put, ends) for lo, hi in spans)
+        return max(turns, key=lambda turn: turn.amount)
 
     @property
     def is_valley(self) -> bool:

@@ -47,6 +47,8 @@ def _way_locations(report: Report, finding: Finding) -> Iterator[Object]:
             yield _flow_location(
                 report, finding, _control_place(report, finding, name), controls.move(name, value), moves
             )
+    if deed := case_text.last_deed(finding):
+        yield _flow_location(report, finding, finding.primary, deed, {})
 
 
 def _end_locations(report: Report, finding: Finding) -> Iterator[Object]:
