@@ -217,7 +217,7 @@ def is_flown_whole(ask: Asking, travel: OwnTravel) -> bool:
 
 def is_half_dead(ask: Asking, travel: OwnTravel) -> bool:
     least = ask.limit("half", "control-dead")
-    return min(travel.extents) < least <= max(travel.extents)
+    return min(travel.halves) < least and min(travel.extents) < least <= max(travel.extents)
 
 
 def half_finding(ask: Asking, travel: OwnTravel, key: Path, case: Case, words: str) -> Finding:
