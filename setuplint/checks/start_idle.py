@@ -101,6 +101,9 @@ class StartedRelease:
     def driven(self, down: Frame) -> Rails:
         return soon_driven(self.ask, down, down.thrown(*self.movement))
 
+    def settled(self, down: Frame) -> int:
+        return down.thrown(*self.movement).truth(DRIVEN)[0]
+
     def lowered(self, frame: Frame) -> Frame:
         """The state once the stick is put to the bottom."""
         return frame.shadow(self.ask.decider.at(**bottom_sticks(self.ask)))
@@ -119,7 +122,7 @@ def find_started(release: StartedRelease, subject: str) -> Case | None:
     """A case of it out of a start with the stick at the bottom, or else with the stick put there afterwards."""
     ask, movement = release.ask, release.movement
     rests_on = [release.started, release.low, release.after, release.around, DRIVEN, stick_at_bottom(ask)]
-    question = ReleaseQuestion(movement, release.at_bottom, release.driven, rests_on, release.run)
+    question = ReleaseQuestion(movement, release.at_bottom, release.driven, release.settled, rests_on, release.run)
     case = find_released(ask, question, subject)
     if case is not None or not may_be_lowered(ask, release.started):
         return case
@@ -127,6 +130,7 @@ def find_started(release: StartedRelease, subject: str) -> Case | None:
         movement,
         lambda frame: release.meant(frame, release.lowered(frame)),
         lambda frame: release.driven(release.lowered(frame)),
+        lambda frame: release.settled(release.lowered(frame)),
         rests_on,
         release.run,
     )
