@@ -7,7 +7,8 @@ from fractions import Fraction
 
 from setuplint.budget import OutOfBudget
 from setuplint.dataclass import dataclass
-from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, Answer, Case
+from setuplint.engine import unknowns
+from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case
 from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import truth
 from setuplint.setup import formulas as f
@@ -27,6 +28,32 @@ def possible_movements(search: Search, formulas: Sequence[f.Formula]) -> list[Mo
     if search.is_described(search.cone(formulas), *formulas):
         return search.movements(formulas)
     return [(s.name, position) for s in search.setup.switches.values() for position in s.positions]
+
+
+def found_movement(
+    search: Search, before: f.Formula, after: f.Formula, options: Sequence[Movement], *, at_power_up: bool
+) -> Answer:
+    """One of the movements, out of a reachable settled state with the one formula into one with the other."""
+    formulas = [before, after]
+
+    def shown(case: Case) -> bool:
+        return search.holds(before, case, False) is True and search.holds(after, case, True) is True
+
+    def asked(side: int, check: Callable[[Case], bool] | None = None) -> Answer:
+        """Whether it is so (side 0), or is not known not to be (1)."""
+        return search.ask_movement(
+            lambda frame: frame.holds(before) if not side else -frame.truth(before)[1],
+            lambda _, moved: moved.holds(after) if not side else -moved.truth(after)[1],
+            options, formulas, check, at_power_up=at_power_up,
+        )  # fmt: skip
+
+    answer, cone = asked(0, shown), search.cone(formulas)
+    if not answer.impossible or search.is_described(cone, *formulas):
+        return answer
+    perhaps = asked(1)
+    if perhaps.verdict != FOUND:
+        return perhaps
+    return Answer(NOT_JUDGED, because=unknowns.reasons(search.setup, f.And(tuple(formulas)), cone, search.unknowns))
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from setuplint.dataclass import replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
 from setuplint.engine.caught import caught_case
+from setuplint.engine.movements import found_movement, possible_movements
 from setuplint.engine.recall import Recall
 from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
@@ -170,22 +171,10 @@ class Search(Recall):
     ) -> Answer:
         """A reachable settled state where `before` holds and one movement out of it after which `after` holds."""
         first, second = self.formula(before), self.formula(after)
-        options = list(movements) if movements is not None else self.movements([first, second])
+        options = list(movements) if movements is not None else possible_movements(self, [first, second])
         key = ("movement", first, second, tuple(options), at_power_up)
         cone = self.note([first, second])
-        return self.recalled(key, cone, lambda: self._find_movement(first, second, options, at_power_up))
-
-    def _find_movement(
-        self, first: f.Formula, second: f.Formula, options: Sequence[Movement], at_power_up: bool
-    ) -> Answer:
-        return self.ask_movement(
-            lambda frame: frame.holds(first),
-            lambda _, moved: moved.holds(second),
-            options,
-            [first, second],
-            check=lambda case: (self._holds(first, case, False), self._holds(second, case, True)) == (True, True),
-            at_power_up=at_power_up,
-        )
+        return self.recalled(key, cone, lambda: found_movement(self, first, second, options, at_power_up=at_power_up))
 
     def ask_movement(
         self,
@@ -235,7 +224,7 @@ class Search(Recall):
                 stays.append(frame.thrown(switch, position).truth(second)[1])
             return frame.sat.both((frame.truth(first)[0], *stays))
 
-        return self.ask(question, self.cone([first, second]), lambda case: self._holds(first, case, False) is True)
+        return self.ask(question, self.cone([first, second]), lambda case: self.holds(first, case, False) is True)
 
     def ask(
         self,
@@ -301,7 +290,7 @@ class Search(Recall):
         def perhaps(frame: Frame) -> int:
             return -self._frame(frame, trim).truth(asked)[1]
 
-        answer = self.ask(question, cone, lambda case: self._holds(asked, case, False) is True, at_power_up=at_power_up)
+        answer = self.ask(question, cone, lambda case: self.holds(asked, case, False) is True, at_power_up=at_power_up)
         if not answer.impossible or self.is_described(cone, asked):
             return answer
         try:
@@ -326,7 +315,7 @@ class Search(Recall):
             frame.trimmed = Frame(self.reach.encoding, controls, frame.before, ties=frame.ties)
         return frame.trimmed
 
-    def _holds(self, formula: f.Formula, case: Case, after: bool) -> bool | None:
+    def holds(self, formula: f.Formula, case: Case, after: bool) -> bool | None:
         state, evaluation = (case.after, case.after_evaluation) if after else (case.state, case.evaluation)
         assert state is not None
         assert evaluation is not None
