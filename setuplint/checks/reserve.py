@@ -35,7 +35,7 @@ from setuplint.checks.remaining import (
     wanted_seconds,
 )
 from setuplint.checks.timers import unreadable_tables
-from setuplint.checks.trips import Trip, beyond_range, trips
+from setuplint.checks.trips import Trip, beyond_range, stages, trips
 from setuplint.curves.servo import compared
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
@@ -92,6 +92,7 @@ def holding_alarms(ask: Asking, leaf: Leaf, full: Fraction) -> bool:
     atom = leaf.atom
     if (
         not isinstance(atom, f.Compare)
+        or leaf.allows
         or sensor_kind(ask.setup, atom.name) not in PACK
         or beyond_range(ask.setup, atom)
     ):
@@ -195,10 +196,11 @@ def share_words(left: cells.ChargeLeft) -> str:
 
 
 def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
-    """Flying, a cell under the floor: every pack alarm that sounds there left too little time, or waits too long."""
+    """Flying, a cell under the floor: every pack alarm that sounds there left too little time, or waits too long; of an alarm
+    with several thresholds each is judged by itself."""
     if ask.said(BELOW):
         return
-    found = trips(ask)
+    found = stages(ask)
     if not found:
         return
     least = floor_limit(ask)
@@ -212,16 +214,15 @@ def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
         return
     tardy = {trip.alarm.name for trip, _ in late}
     others = [trip.alarm for trip in found if trip.alarm.name not in tardy]
+    ways = {trip.sounds for trip, _ in late}
+    timely = [f.Not(way) for way in dict.fromkeys(w for trip, _ in late for w in trip.beside) if way not in ways]
     case = None
-    if others and least is not None:
-        case = ask.find(f.both(unwarned_case(ask, pack_sensors(ask), others, least), *all_heard(ask)))
+    if (others or timely) and least is not None:
+        case = ask.find(f.both(unwarned_case(ask, pack_sensors(ask), others, least), *timely, *all_heard(ask)))
         if case is None:
             return
     if case is not None:
-        heard = (f.Sounds(trip.alarm.name) for trip, _ in late)
-        late = [
-            x for x, it in zip(late, heard, strict=True) if truth(ask.setup, it, case.state, case.evaluation)
-        ] or late
+        late = [x for x in late if truth(ask.setup, x[0].sounds, case.state, case.evaluation)] or late
     trip, reserve = max(late, key=lambda pair: (pair[0].cell, -pair[0].wait))
     yield late_finding(ask, trip, reserve, least, case)
 

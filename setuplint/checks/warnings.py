@@ -86,7 +86,7 @@ def supply_finding(ask: Asking, sensor: Sensor, listening: list[Alarm], least: F
     for alarm in listening:
         lines += [(x.atom, alarm, x.path) for x in alarm_leaves(ask.setup, alarm)
                   if isinstance(x.atom, f.Compare) and x.atom.name == sensor.name
-                  and (x.atom.op in ("<", "<=")) == x.positive]  # fmt: skip
+                  and (x.atom.op in ("<", "<=")) == x.positive and not x.allows]  # fmt: skip
     if not listening:
         what = f"no alarm listens to {sensor.name}, which reads the receiver's supply"
     elif lines and (highest := max(lines, key=lambda line: line[0].number))[0].number < least:

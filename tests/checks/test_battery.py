@@ -213,3 +213,16 @@ def test_a_late_count_is_told_with_its_share() -> None:
 def test_a_sensor_that_cannot_be_read_may_be_the_pack_s(rule: str) -> None:
     assert set(unjudged(rule, {"sensors.pack.reads": "pack"})) <= {"sensors.pack cannot be read", "pack cannot be read"}
     assert unjudged(rule, {"sensors.pack.reads": "pack"})
+
+
+@pytest.mark.parametrize("until", ["pack > 19", "pack > 20", "not pack < 24"])
+def test_what_resets_a_latch_is_no_threshold(until: str) -> None:
+    (finding,) = said(BELOW, {LOW: "pack < 18", "conditions.pack-low.until": until})
+    assert finding.message.startswith("alarm land-now sounds only below 18 V, which is 3 V a cell on 6 cells")
+    assert finding.edit is not None
+    assert said(MISMATCH, {"conditions.pack-low.until": "pack > 25.5"}) == []
+    other_way = {"conditions.well": {"when": "pack > 25", "until": "pack < 18"}, "alarms.land-now.when": "not well"}
+    (finding,) = said(BELOW, other_way)
+    assert finding.message.startswith("alarm land-now sounds only below 18 V"), (
+        "here it is the reset that lets it sound"
+    )
