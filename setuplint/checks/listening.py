@@ -81,6 +81,11 @@ def listens(setup: Setup, alarm: Alarm, kinds: Collection[str]) -> bool:
     )
 
 
+def compares(setup: Setup, alarm: Alarm, names: Collection[str]) -> bool:
+    """Whether it compares one of these sensors with a number."""
+    return any(isinstance(leaf.atom, f.Compare) and leaf.atom.name in names for leaf in alarm_leaves(setup, alarm))
+
+
 def named_kinds(setup: Setup, alarm: Alarm) -> set[str]:
     """What the sensors read that its formula names, `is lost` included."""
     found = set()

@@ -18,9 +18,9 @@ from setuplint.checks.battery import (
     pack_alarms,
     pack_sensors,
     threshold_words,
-    unwarned_case,
     volt_words,
 )
+from setuplint.checks.below_floor import not_of_cells, unwarned_case
 from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, sensor_kind, thresholds
 from setuplint.checks.remaining import (
     BELOW,
@@ -56,11 +56,12 @@ def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
         return
     if chemistry is None:
         ask.missing("battery", "chemistry")
-    elif any(ask.setup.cells_of(sensor) is None for sensor in sensors):
-        ask.missing("battery", "cells")
     else:
         full = ask.limit(f"full-{chemistry}", FULL)
         for alarm in listening:
+            if not_of_cells(ask, [alarm]):
+                ask.missing("battery", "cells", subject=alarm.name)
+                continue
             cause = next((leaf for leaf in alarm_leaves(ask.setup, alarm) if holding_alarms(ask, leaf, full)), None)
             if cause is None or is_another_count(ask, alarm, cause):
                 continue
@@ -105,7 +106,9 @@ def equals_formula(name: str, value: Fraction) -> list[f.Formula]:
 
 
 def at_full(ask: Asking, sensors: Sequence[Sensor], full: Fraction) -> list[f.Formula]:
-    return [part for s in sensors for part in equals_formula(s.name, full * unit_words(ask, s.name))]
+    """The pack is full by every sensor of which it is known across how many cells it stands."""
+    known = [s for s in sensors if ask.setup.cells_of(s) is not None]
+    return [part for s in known for part in equals_formula(s.name, full * unit_words(ask, s.name))]
 
 
 def others_at_rest(ask: Asking) -> Iterator[f.Formula]:
