@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from typing import Protocol, TypeVar
 
     from setuplint.book.kept import RuleAnswer, RuleMemory
-    from setuplint.book.radios import RadioHabit
+    from setuplint.book.radios import Usual
 
     class Named(Protocol):
         """A part of the setup."""
@@ -64,7 +64,7 @@ class Asking:
     undecided: list[tuple[str, str]] = field(default_factory=list)  # subject, why
     remarks: list[Remark] = field(default_factory=list)
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
-    habits: Mapping[str, RadioHabit] = field(default_factory=dict)  # what is usual on its radio, by what is called
+    habits: Usual = field(default_factory=dict)  # what is usual on its radio, by what is called
     records: Objections | None = None  # to those that stand beside the setup; None: nobody asks for one
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
     reckoned: bool = False  # it was asked for, and is another at the field

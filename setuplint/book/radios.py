@@ -65,7 +65,7 @@ class RadioRecord:
 
 @dataclass(frozen=True, slots=True)
 class RadioHabit:
-    """How something is usually called on a radio, the first setup that does it so, and how many do it so."""
+    """How something is called on a radio, the first setup that does it so, and how many do it so or share a movement with it."""
 
     ways: Ways
     file: str
@@ -73,7 +73,10 @@ class RadioHabit:
     count: int
 
 
-Habits = Mapping[str, Mapping[str, RadioHabit]]  # by radio, then by what is called
+Usual = Mapping[
+    str, tuple[RadioHabit, ...]
+]  # by what is called: the usual way, and those that share a movement with all before
+Habits = Mapping[str, Usual]  # by radio
 
 
 def record(file: str, setup: Setup, known: Known | None = None) -> RadioRecord | None:
@@ -167,26 +170,33 @@ def place_words(text: str | None) -> str | None:
 
 
 def habits(records: Iterable[RadioRecord]) -> Habits:
-    """What is usual on each radio: of all ways to call a thing the one that most setups share, the first of equals."""
+    """What is usual on each radio: of all ways to call a thing the one that most setups share, the first of equals; and the
+    others that share a movement with it and with each other. Whatever else is done differs from one of these."""
     found: dict[str, dict[str, Counter[Ways]]] = {}
     first: dict[tuple[str, str, Ways], RadioRecord] = {}
     for one in records:
         for what, ways in one.calls.items():
             found.setdefault(one.radio, {}).setdefault(what, Counter())[ways] += 1
             first.setdefault((one.radio, what, ways), one)
-    usual: dict[str, dict[str, RadioHabit]] = {}
+    usual: dict[str, dict[str, tuple[RadioHabit, ...]]] = {}
     for radio, things in found.items():
         for what, counts in things.items():
-            count, ways = most_shared(counts)
-            there = first[radio, what, ways]
-            usual.setdefault(radio, {})[what] = RadioHabit(ways, there.file, there.craft, count)
+            there = ((count, ways, first[radio, what, ways]) for count, ways in agreeing_ways(counts))
+            usual.setdefault(radio, {})[what] = tuple(
+                RadioHabit(ways, one.file, one.craft, count) for count, ways, one in there
+            )
     return usual
 
 
-def most_shared(counts: Counter[Ways]) -> tuple[int, Ways]:
+def agreeing_ways(counts: Counter[Ways]) -> list[tuple[int, Ways]]:
+    """Ways of which each shares a movement with all the others, with how many setups share one with it, the most first."""
     sums = [(sum(n for other, n in counts.items() if share_movement(ways, other)), ways)
             for ways, _ in counts.most_common(MOST_WAYS)]  # fmt: skip
-    return max(sums, key=lambda item: item[0])
+    kept: list[tuple[int, Ways]] = []
+    for count, ways in sorted(sums, key=lambda item: -item[0]):
+        if all(share_movement(ways, other) for _, other in kept):
+            kept.append((count, ways))
+    return kept
 
 
 def share_movement(one: Sequence[CallingMovement], other: Sequence[CallingMovement]) -> bool:
@@ -203,11 +213,11 @@ class Otherwise(NamedTuple):
     related: tuple[Place, ...]
 
 
-def otherwise(called: Mapping[str, Ways], radio: str, habits: Mapping[str, RadioHabit]) -> Iterator[Otherwise]:
+def otherwise(called: Mapping[str, Ways], radio: str, usual: Usual) -> Iterator[Otherwise]:
     """By what a setup of a radio calls, and by what is usual on it."""
     for what, ways in called.items():
-        habit = habits.get(what)
-        if habit is None or share_movement(ways, habit.ways):
+        habit = next((habit for habit in usual.get(what, ()) if not share_movement(ways, habit.ways)), None)
+        if habit is None:
             continue
         more = f" and {habit.count - 1} more" if habit.count > 1 else ""
         kind, _, mode = what.partition(" ")

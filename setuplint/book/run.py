@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from functools import partial
 
 from setuplint.book import waivers
@@ -11,7 +11,7 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
-from setuplint.book.radios import Habits, RadioHabit
+from setuplint.book.radios import Habits, Usual
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
 from setuplint.budget import PACK, PART, OutOfBudget, Spent
@@ -131,7 +131,7 @@ class Run:
     spent: Spent
     by: Choices
     today: date | None
-    usual: Mapping[str, RadioHabit]  # on the radio of the setup
+    usual: Usual  # on the radio of the setup
     findings: list[Finding]
     records: Objections | None = None
     memory: RuleMemory | None = None

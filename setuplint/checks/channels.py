@@ -12,8 +12,9 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks import swash
 from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes, key_path, setting_values
-from setuplint.checks.hover import Lift, channel_lifts, lifting_channels, number_words
-from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls, surely_moves
+from setuplint.checks.lifts import Lift, channel_lifts, lifting_channels, number_words
+from setuplint.checks.moves import held_at
+from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls, flying_modes, surely_moves
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
 from setuplint.curves.servo import demand_for, unlimited
@@ -38,8 +39,7 @@ def expo_harsh(ask: Asking) -> Iterator[Finding]:
     for channel in harsh:
         told: set[Path] = set()
         for mode in modes:
-            for place, term in enumerate(channel.line(mode.name if mode else None).terms or ()):
-                path, k = worst_expo(ask, channel, mode, place, term)
+            for place, term, path, k in written_expos(ask, channel, mode):
                 if least <= k <= most or path in told:
                     continue
                 told.add(path)
@@ -59,14 +59,14 @@ def expos(channel: Channel) -> Iterator[Fraction]:
             yield from setting_values(term.expo)
 
 
-def worst_expo(ask: Asking, channel: Channel, mode: Mode | None, place: int, term: Term) -> tuple[Path, Fraction]:
-    """The farthest from none, and where it is written."""
-    path = key_path(ask, channel, mode, place, "expo")
-    if term.kind != "stick" or not isinstance(term.expo, BySwitch):
-        return path, term.expo if isinstance(term.expo, Fraction) and term.kind == "stick" else Fraction(0)
-    middle = (ask.limit("most") + ask.limit("least")) / 2
-    position = max(term.expo.at, key=lambda p: abs(term.expo.at[p] - middle))  # type: ignore[union-attr]
-    return (*path, "at", position), term.expo.at[position]
+def written_expos(ask: Asking, channel: Channel, mode: Mode | None) -> Iterator[tuple[int, Term, Path, Fraction]]:
+    """The expo of each term of a line, and where it is written; of one that hangs on a switch, at each position."""
+    for place, term in enumerate(channel.line(mode.name if mode else None).terms or ()):
+        path = key_path(ask, channel, mode, place, "expo")
+        if term.kind == "stick" and isinstance(term.expo, BySwitch):
+            yield from ((place, term, (*path, "at", position), k) for position, k in term.expo.at.items())
+        elif term.kind == "stick" and isinstance(term.expo, Fraction):
+            yield place, term, path, term.expo
 
 
 def expo_words(k: Fraction) -> str:
@@ -85,9 +85,9 @@ def rate_dead(ask: Asking) -> Iterator[Finding]:
 
 
 def dead_sticks(ask: Asking, channel: Channel) -> Iterator[Finding]:
-    dead: dict[str, list[tuple[Mode | None, int, Case]]] = {}
-    for mode in (m for m in flown_modes(ask) if m or not ask.setup.modes):  # where no mode is on, mode-gap speaks
-        for place, term in enumerate(channel.line(mode.name if mode else None).terms or ()):
+    dead: dict[str, list[tuple[str | None, int, Case]]] = {}
+    for mode in flying_modes(ask):
+        for place, term in enumerate(channel.line(mode).terms or ()):
             case = dead_case(ask, channel, mode, term) if term.kind == "stick" else None
             if case is not None:
                 dead.setdefault(str(term.source), []).append((mode, place, case))
@@ -95,8 +95,8 @@ def dead_sticks(ask: Asking, channel: Channel) -> Iterator[Finding]:
     for stick, found in dead.items():
         mode, place, case = found[0]
         value = case.evaluation.outputs[name]
-        words, path = dead_reason(ask, channel, mode, place)
-        where = " and ".join(f"mode {m.name}" for m, _, _ in found if m)
+        words, path = dead_reason(ask, channel, mode, place, case)
+        where = " and ".join(f"mode {m}" for m, _, _ in found if m)
         yield ask.finding(
             name if place == 0 else f"{name} {stick}",
             f"{stick} moves nothing on {name}{f' in {where}' if where else ''}: "
@@ -107,24 +107,29 @@ def dead_sticks(ask: Asking, channel: Channel) -> Iterator[Finding]:
         )
 
 
-def dead_case(ask: Asking, channel: Channel, mode: Mode | None, term: Term) -> Case | None:
-    """A state of the mode with the channel's own line deciding, if this stick changes it in none."""
+def dead_case(ask: Asking, channel: Channel, mode: str | None, term: Term) -> Case | None:
+    """A state of the mode, neither hold nor rescue called, the channel's own line deciding, if this stick changes it in none."""
     stick = str(term.source)
-    if surely_moves(ask, channel, mode.name if mode else None, stick):
+    if surely_moves(ask, channel, mode, stick):
         return None
-    here = f.both(mode_is(ask, mode.name if mode else None), f.Decides(channel.name, None))
+    here = f.both(mode_is(ask, mode), FREE, f.Decides(channel.name, None))
     moves = f.Follows(channel.name, stick)
     if ask.possible(f.both(here, moves), channel.name) or not ask.proved_impossible(f.both(here, moves)):
         return None
     return ask.find(here, channel.name)
 
 
-def dead_reason(ask: Asking, channel: Channel, mode: Mode | None, place: int) -> tuple[str, Path]:
+def dead_reason(ask: Asking, channel: Channel, mode: str | None, place: int, case: Case) -> tuple[str, Path]:
     """Why the term moves nothing, as far as its own keys tell, and which of them to change."""
-    term = (channel.line(mode.name if mode else None).terms or ())[place]
+    flown, term = ask.setup.modes[mode] if mode else None, (channel.line(mode).terms or ())[place]
+    path = key_path(ask, channel, flown, place, "rate")
     if not any(setting_values(term.rate)):
-        return "its rate is 0 %", key_path(ask, channel, mode, place, "rate")
-    path = key_path(ask, channel, mode, place, "rate" if term.curve is None else "curve")
+        return "its rate is 0 %", path
+    if isinstance(term.rate, BySwitch):
+        position = case.state.positions[term.rate.switch]
+        if not term.rate.at[position]:
+            return f"its rate is 0 % with {term.rate.switch} {position}", (*path, "at", position)
+    path = path if term.curve is None else key_path(ask, channel, flown, place, "curve")
     if term.curve is not None and len({y for _, y in ask.setup.curves[term.curve].points}) == 1:
         return f"curve {term.curve} is flat", path
     return "the output is the same wherever it stands", path
@@ -148,7 +153,7 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
     told: set[Path] = set()
     found = [
         (lag_seconds(lift, hover - around, hover + around), lift)
-        for lift in channel_lifts(ask, motors, flown_modes(ask, FREE))
+        for lift in channel_lifts(ask, motors, flown_modes(ask, FREE), FREE)
     ]
     low, high = (both_scales(round(end, 2)) for end in (hover - around, hover + around))
     for (time, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
@@ -192,22 +197,33 @@ def ramp_path(ask: Asking, lift: Lift, key: str) -> Path:
 
 def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[Case, Fraction] | None:
     """A state under the hover, and where the stick goes from there, in which the timed simulator has the motor late too."""
-    start, target = lift.flown.stick_for(low), lift.flown.stick_for(high)
-    if start is None or target is None:
+    name, target = lift.channel.name, lift.stick_for(high)
+    case = None if target is None else case_below(ask, lift, low, target)
+    if case is None or target is None:
         return None
-    case = ask.find(
-        f.both(mode_is(ask, lift.mode.name if lift.mode else None), FREE, lift.state(start - NEAR, start + NEAR)),
-        lift.channel.name,
-    )
-    if case is None:
-        return None
-    before = replace(case.state, sticks={**case.state.sticks, lift.stick: start})
+    start = lift.stick_for(low)
+    stick = case.state.sticks[lift.stick] if start is None else start
+    before = replace(case.state, sticks={**case.state.sticks, lift.stick: stick})
     after = replace(case.state, sticks={**case.state.sticks, lift.stick: target})
-    for moment in simulate(
-        ask.as_decided(), before, case.evaluation.memory, [(Fraction(0), after)], ask.limit("longest")
-    ):
-        value = moment.evaluation.outputs[lift.channel.name]
-    return (case, target) if value is not None and value < high else None
+    changes, longest = [(Fraction(0), after)], ask.limit("longest")
+    *_, last = simulate(ask.as_decided(), before, case.evaluation.memory, changes, longest)
+    value, goal = last.evaluation.outputs[name], last.target.outputs[name]
+    return (case, target) if value is not None and goal is not None and value < high - HAIR <= goal else None
+
+
+def case_below(ask: Asking, lift: Lift, low: Fraction, target: Fraction) -> Case | None:
+    """A state in which it puts out so little; where another mode flies it there, one that the stick alone leaves for this."""
+    name, start = lift.channel.name, lift.stick_for(low)
+    if start is not None:
+        return ask.find(lift.state(start - NEAR, start + NEAR), name)
+    there = ask.find(lift.state(target - NEAR, target + NEAR), name)
+    if there is None:
+        return None
+    others = {name: place for name, place in there.matters.items() if name != lift.stick}
+    same = (f.SwitchIs(name, str(place)) for name, place in others.items() if name in ask.setup.switches)
+    held = {name: x for name, x in others.items() if name in ask.setup.sticks and isinstance(x, Fraction)}
+    there_below = (f.OutputCompare(name, ">=", low - NEAR), f.OutputCompare(name, "<=", low))
+    return ask.find(f.both(FREE, *same, held_at(held), *there_below), name)
 
 
 # -- beyond the limits
@@ -280,7 +296,7 @@ def clipped_rate(ask: Asking, channel: Channel) -> Iterator[Finding]:
     ]
     for size, rate, switch, mode, place, term in sorted(rates, key=lambda item: -item[0]):
         stick, end = str(term.source), FULL * 100 / size
-        here = f.both(mode_is(ask, mode), f.Decides(channel.name, None), switch, f.Compare(stick, ">=", FULL))
+        here = f.both(mode_is(ask, mode), f.Decides(channel.name, None), switch, at_full(term))
         case = ask.find(here, channel.name)
         if case is not None:
             path = key_path(ask, channel, ask.setup.modes[mode] if mode else None, place, "rate")
@@ -295,6 +311,15 @@ def clipped_rate(ask: Asking, channel: Channel) -> Iterator[Finding]:
                 edit=Edit(path, f"{plain(FULL if rate > 0 else -FULL):g}"),
             )
             return
+
+
+def at_full(term: Term) -> f.Formula:
+    """The stick that the term reads, the pupil's while it is lent, is at its top."""
+    own = f.Compare(str(term.source), ">=", FULL)
+    if term.lending is None:
+        return own
+    lent = term.lending.lent
+    return f.either(f.both(f.Not(lent), own), f.both(lent, f.Compare(term.lending.stick, ">=", FULL)))
 
 
 def rates_of(term: Term) -> list[tuple[Fraction, f.Formula]]:

@@ -15,7 +15,7 @@ from setuplint.plain.evaluate import truth
 from setuplint.plain.state import LOST, UNHEARD
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Override
-from setuplint.setup.predicates import runs_at
+from setuplint.setup.predicates import running, runs_at
 
 HIGHEST = 1_000_000 - 1  # a priority that can still be gone above
 MOTOR_PREDICATES = ("motor runs", "rotor driven", "flying")
@@ -183,11 +183,8 @@ def narrowed_claim(ask: Asking, never: f.Formula, channel: str, channels: list[s
     """With several motors, the claim about this one alone."""
     if len(channels) == 1 or channel not in [c.name for c in ask.motors]:
         return never
-    craft = ask.setup.craft
-    limits = {"motor runs": craft.motor_off, "rotor driven": craft.rotor_free}
-    mine = [f.OutputCompare(channel, ">", limit) for name, limit in limits.items()
-            if limit is not None and f.Predicate(name) in f.atoms(never)]  # fmt: skip
-    return f.both(never, *mine)
+    asked = [name for name in ("motor runs", "rotor driven") if f.Predicate(name) in f.atoms(never)]
+    return f.both(never, *(running(ask.setup, name, [channel]) for name in asked))
 
 
 def line_place(ask: Asking, channel: str, case: Case) -> Place:

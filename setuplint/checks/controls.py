@@ -5,37 +5,44 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import partial
+from math import prod
 
 from setuplint.book.asking import Asking, percent, plain
 from setuplint.budget import OutOfBudget
-from setuplint.checks.corners import mode_is
+from setuplint.checks.corners import guard_formulas, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
+from setuplint.checks.places import MOST_PLACES, Moved, placements
 from setuplint.checks.travels import (
     FREE,
     OWN,
     STEERED,
     OwnTravel,
+    Spot,
+    case_there,
     controls,
     flying_modes,
     half_findings,
     in_flight,
     is_half_dead,
+    is_still,
     own_stick,
     own_travels,
+    still_line,
     surely_follows,
 )
 from setuplint.curves.flown import Flown
-from setuplint.curves.lines import YES
 from setuplint.engine.answers import Case
-from setuplint.findings import Edit, Finding
-from setuplint.hints import Any
-from setuplint.plain.evaluate import Evaluation, truth
+from setuplint.findings import Edit, Finding, Place
+from setuplint.plain.evaluate import truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import BySwitch, Channel, Path, Term
-from setuplint.setup.smoothings import possible
 
-Spot = tuple[State, Evaluation]  # a state, and what the setup does there
+SEE_WHICH = (
+    "See on the craft which of the two ways is right, and give the rate or curve of the other that sign. A servo that is mounted "
+    "the other way is what `reversed` is for: it turns the channel round in all modes at once."
+)
 
 
 # -- the wrong way
@@ -54,36 +61,52 @@ def reversed_channel(ask: Asking, channel: Channel) -> Iterator[Finding]:
         return
     if len(set(signs)) < 2 and all(line.terms is not None for line in channel.every_line):
         return
-    odd = odd_direction(signs)
-    regular, slipped = (in_flight(ask, direction(ask, channel, sign)) for sign in (-odd, odd))
-    found = [ask.possible(way, channel.name) for way in (regular, slipped)]
+    ways = {sign: in_flight(ask, direction(ask, channel, sign)) for sign in (-1, 1)}
+    found = [ask.possible(way, channel.name) for way in ways.values()]
     if all(found):
-        yield reversed_finding(ask, channel, regular, slipped, sum(signs) == 0)
+        by_positions = sum(sign * len(positions_of(ask, channel, way)) for sign, way in ways.items())
+        odd = odd_direction(by_positions, signs)
+        agreed = sum(signs) != 0 and by_positions * sum(signs) >= 0
+        yield reversed_finding(ask, channel, ways[-odd], ways[odd], agreed)
 
 
 def direction(ask: Asking, channel: Channel, sign: int) -> f.Formula:
     return f.Rises(channel.name, OWN[channel.drives], sign * ask.limit("alike", "control-reversed"))
 
 
-def odd_direction(signs: list[int]) -> int:
-    """The direction that fewer positions of switches have, in the modes that are flown; in a tie not the first's."""
-    total = sum(signs)
+def positions_of(ask: Asking, channel: Channel, way: f.Formula) -> list[Moved]:
+    """The positions, of the switches that its line and the modes hang on, in which it can go a way; none where they are many."""
+    inside = names_of_kind(ask.decider.cone([f.Follows(channel.name, s) for s in channel.sticks]), "switch")
+    switches = [s for s in ask.setup.switches if s in inside]
+    if prod(len(ask.setup.switches[s].positions) for s in switches) > MOST_PLACES:
+        return []
+    return [place for place in placements(ask.setup, switches)
+            if ask.may_be(ask.decider.find(f.both(way, *(f.SwitchIs(s, at) for s, at in place.items()))))]  # fmt: skip
+
+
+def odd_direction(by_positions: int, signs: list[int]) -> int:
+    """The direction that fewer positions of switches have, in the modes that are flown; in a tie not the first's. With too many
+    positions to ask about each those that its lines hang on count."""
+    total = by_positions or sum(signs)
     return -1 if total > 0 or (total == 0 and signs[:1] == [1]) else 1
 
 
-def reversed_finding(ask: Asking, channel: Channel, regular: f.Formula, slipped: f.Formula, tie: bool) -> Finding:
-    """With the movement that turns it round, where there is one; in a tie either may be the slip, and no edit is offered."""
+def reversed_finding(ask: Asking, channel: Channel, regular: f.Formula, slipped: f.Formula, agreed: bool) -> Finding:
+    """With the movement that turns it round, where there is one; where it is not clear which is the slip no edit is offered."""
     stick = OWN[channel.drives]
     case, there, here = turned_case(ask, regular, slipped, channel.name)
     path, edit = slipped_key(ask, channel, here, there)
+    usual, _ = slipped_key(ask, channel, there, here)
     return ask.finding(
         channel.name,
         f"{channel.name} goes the other way {place_words(channel, here)}: with the {stick} stick from one end to the other "
         f"it goes {ends_words(ask, channel, here)} there, and {ends_words(ask, channel, there)} {place_words(channel, there)}",
         path,
         case,
+        related=[] if usual == path else [Place(usual, f"the other way round {place_words(channel, there)}")],
         outputs={},
-        edit=None if tie else edit,
+        remedy="" if agreed else SEE_WHICH,
+        edit=edit if agreed else None,
     )
 
 
@@ -105,25 +128,13 @@ def turned_case(ask: Asking, before: f.Formula, after: f.Formula, subject: str) 
 def travel_there(ask: Asking, channel: Channel, spot: Spot) -> OwnTravel:
     """The channel as its own stick flies it in a state in which its line goes on, the other sticks where they are."""
     state, evaluation = spot
-    decider = evaluation.deciders[channel.name]
-    for case in ask.decider.lines(channel, evaluation.mode) or ():
-        if any(all(stands_so(ask, spot, *guard) for guard in guards) for guards in case.guards):
-            shapes = dict(case.shapes)
-            stick = own_stick(channel, shapes) or OWN[channel.drives]
-            own = shapes.pop(stick)
-            others = sum((shape.value(state.sticks[name]) for name, shape in shapes.items()), case.constant)
-            limit = ask.setup.overrides[decider] if decider else None
-            return OwnTravel(evaluation.mode, case, Flown(channel, others, own), stick, limit)
-    raise AssertionError("the cases of a line are exhaustive")
-
-
-def stands_so(ask: Asking, spot: Spot, kind: str, name: Any, choice: str) -> bool:
-    state = spot[0]
-    if kind == "switch":
-        return state.positions[name] == choice
-    if kind == "lent":
-        return truth(ask.setup, name, *spot) is (choice == YES)
-    return state.smoothing.get(name, possible(ask.setup.curves[name].smoothing)[0]) == choice
+    decider, case = evaluation.deciders[channel.name], case_there(ask, channel, spot)
+    shapes = dict(case.shapes)
+    stick = own_stick(channel, shapes) or OWN[channel.drives]
+    own = shapes.pop(stick)
+    others = sum((shape.value(state.sticks[name]) for name, shape in shapes.items()), case.constant)
+    limit = ask.setup.overrides[decider] if decider else None
+    return OwnTravel(evaluation.mode, case, Flown(channel, others, own), stick, limit)
 
 
 def ends_words(ask: Asking, channel: Channel, spot: Spot) -> str:
@@ -155,9 +166,10 @@ def slipped_key(ask: Asking, channel: Channel, here: Spot, there: Spot) -> tuple
     if rates[0] * rates[1] >= 0:
         return key_path(ask, channel, flown, place, "curve" if odd.curve or usual.curve else "from"), None
     path = key_path(ask, channel, flown, place, "rate")
+    written = path in ask.setup.declared
     if isinstance(odd.rate, BySwitch):
         path = (*path, "at", here[0].positions[odd.rate.switch])
-    return path, Edit(path, f"{plain(-rates[0]):g}") if path in ask.setup.declared else None
+    return path, Edit(path, f"{plain(-rates[0]):g}") if written else None
 
 
 def amount_there(amount: Fraction | BySwitch, state: State) -> Fraction:
@@ -188,24 +200,40 @@ def still_findings(ask: Asking, channel: Channel) -> Iterator[Finding]:
     follows = f.either(*(f.Follows(name, stick) for stick in sticks))
     ways = (direction(ask, channel, sign) for sign in (1, -1))
     dead, moving = in_flight(ask, f.Not(follows), *map(f.Not, ways)), in_flight(ask, follows)
-    overrides = [f.Decides(name, o.name) for o in ask.setup.acting_on(name)]
     if all(surely_follows(ask, channel, mode, OWN[channel.drives]) for mode in flying_modes(ask)):
         return
     if not sticks or not ask.possible(dead, name) or not ask.possible(moving, name):
         return
-    modes = [f.both(f.Decides(name, None), mode_is(ask, mode)) for mode in flying_modes(ask)]
-    for decider in (*overrides, *modes):
+    for decider in dead_deciders(ask, channel):
         here = f.both(decider, dead)
         if ask.possible(here, name):
             yield still_finding(ask, channel, *turned_case(ask, moving, here, name), sticks)
 
 
+def dead_deciders(ask: Asking, channel: Channel) -> Iterator[f.Formula]:
+    """Each override that can hold it, and the line of each mode: also where an override limits it, if it stands still without."""
+    mine = ask.setup.acting_on(channel.name)
+    bounds = f.either(*(f.Decides(channel.name, o.name) for o in mine if o.limits))
+    alone: dict[str | None, f.Formula] = {mode: f.Decides(channel.name, None) for mode in flying_modes(ask)}
+    still: list[f.Formula] = []
+    for mode in alone if any(o.limits for o in mine) else ():
+        cases = [case for case in ask.decider.lines(channel, mode) or () if is_still(channel, case)]
+        guards = f.either(*(f.both(*guard_formulas(guards)) for case in cases for guards in case.guards))
+        still.append(f.both(mode_is(ask, mode), guards))
+        alone[mode] = f.either(alone[mode], f.both(bounds, guards))
+    for override in mine:
+        decides = f.Decides(channel.name, override.name)
+        yield f.both(decides, f.Not(f.either(*still))) if override.limits else decides
+    yield from (f.both(decides, mode_is(ask, mode)) for mode, decides in alone.items())
+
+
 def still_finding(ask: Asking, channel: Channel, case: Case, there: Spot, here: Spot, sticks: list[str]) -> Finding:
     name, override = channel.name, here[1].deciders[channel.name]
+    override = None if still_line(ask, channel, override, here) else override
     stick = next((s for s in sticks if truth(ask.setup, f.Follows(name, s), *there)), sticks[0])
     value = here[1].outputs[name]
     stays = "stays where it is" if value is None else f"stays at {percent(value)}"
-    reason, path = dead_key(ask, channel, here)
+    reason, path = dead_key(ask, channel, here, override)
     return ask.finding(
         override or (f"{name} {here[1].mode}" if "in" in path[2:3] else name),
         f"{name} ({channel.drives}) {stays} wherever sticks and knobs are, {place_words(channel, here)}: {reason}; "
@@ -216,9 +244,8 @@ def still_finding(ask: Asking, channel: Channel, case: Case, there: Spot, here: 
     )
 
 
-def dead_key(ask: Asking, channel: Channel, here: Spot) -> tuple[str, Path]:
+def dead_key(ask: Asking, channel: Channel, here: Spot, override: str | None) -> tuple[str, Path]:
     """Why nothing moves it there, as far as its own stick's term tells, and the key to change."""
-    override = here[1].deciders[channel.name]
     if override is not None:
         return f"override {override} decides it", ("overrides", override)
     mode = ask.setup.modes[here[1].mode] if here[1].mode else None

@@ -9,12 +9,12 @@ from itertools import islice, pairwise, product
 from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.places import judged_answer
+from setuplint.curves.flown import Span
 from setuplint.curves.lines import YES, Guards
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.setup import formulas as f
 
-Span = tuple[Fraction, Fraction]
 Sticks = Mapping[str, Span]  # from where to where
 Spot = Mapping[str, Fraction]
 
@@ -40,6 +40,12 @@ class Looks:
 
 def mode_is(ask: Asking, mode: str | None) -> f.Formula:
     return f.ModeIs(mode) if mode else f.both(*(f.Not(f.ModeIs(name)) for name in ask.setup.modes))
+
+
+def line_goes_on(ask: Asking, channel: str) -> f.Formula:
+    """Its own line decides, or an override that limits the line and lets it go on."""
+    limits = (o.name for o in ask.setup.acting_on(channel) if o.limits)
+    return f.either(*(f.Decides(channel, name) for name in (None, *limits)))
 
 
 def cells(ask: Asking, channels: Sequence[str], sticks: Sticks) -> list[Sticks]:

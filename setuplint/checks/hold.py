@@ -10,7 +10,15 @@ from itertools import islice
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
 from setuplint.checks.outputs import changed_words, output_differs
-from setuplint.checks.places import MOST_PLACES, PlacePair, formula_differs, judged_answer, other_place, placements
+from setuplint.checks.places import (
+    MOST_PLACES,
+    PlacePair,
+    formula_differs,
+    judged_answer,
+    note_unknown,
+    other_place,
+    placements,
+)
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
@@ -24,8 +32,6 @@ from setuplint.setup.model import Channel
 from setuplint.setup.predicates import runs_at, surely_runs_above
 
 CALLED = f.Predicate("hold called")
-RESCUE = f.Predicate("rescue called")
-CONTROLS = ("collective", "aileron", "elevator", "rudder")
 
 
 def hold_missing(ask: Asking) -> Iterator[Finding]:
@@ -100,7 +106,7 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
         return
     flying = f.Predicate("flying")
     decider = ask.decider
-    movements = decider.movements([CALLED])
+    movements = ask.decider.possible_movements([CALLED])
 
     def stays(frame: Frame) -> Rails:
         moved = [frame.thrown(s, p) for s, p in movements]
@@ -128,11 +134,10 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
 def hold_shared(ask: Asking) -> Iterator[Finding]:
     """The switches of hold's formula have two places without hold that differ in mode or outputs, one in idle-up."""
     setup, switches = ask.setup, hold_switches(ask)
-    if (
-        not is_callable_hold(ask)
-        or not any(m.idle_up for m in setup.modes.values())
-        or not has_several_places(ask, switches)
-    ):
+    if not is_callable_hold(ask) or not any(m.idle_up for m in setup.modes.values()):
+        return
+    note_unknown(ask, CALLED)
+    if not has_several_places(ask, switches):
         return
     idle_up = f.either(*(f.ModeIs(m.name) for m in setup.modes.values() if m.idle_up))
     modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
@@ -180,67 +185,6 @@ def shared_hold_finding(ask: Asking, case: Case, state: State, there: Evaluation
         related=[Place(("switches", s), "the hold's, and more than that") for s in moved],
         then="then " + ", ".join(f"{s} to {p}" for s, p in moved.items()),
     )
-
-
-def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
-    """Hold called, rescue not: a control follows no stick, though it does with hold released and all else the same."""
-    switches = hold_switches(ask)
-    if not is_callable_hold(ask) or not switches:
-        return
-    for channel in ask.setup.channels.values():
-        if channel.drives not in CONTROLS or not channel.described or not sticks_of(ask, channel):
-            continue
-        if not ask.proved_impossible(stiff_case(ask, channel)):
-            deciders: list[str | None] = [o.name for o in ask.setup.acting_on(channel.name)]
-            for override in [*deciders, None]:
-                yield from frozen_findings(ask, channel, override, switches)
-
-
-def frozen_findings(ask: Asking, channel: Channel, override: str | None, switches: list[str]) -> Iterator[Finding]:
-    setup = ask.setup
-    follows = follows_one(ask, channel)
-    still = f.both(stiff_case(ask, channel), f.Decides(channel.name, override))
-
-    def apart(one: Frame, two: Frame) -> Rails:
-        return one.all_of([one.truth(still), two.truth(f.Not(CALLED)), two.truth(follows)])
-
-    def shown(case: Case, state: State, there: Evaluation) -> bool:
-        return (
-            truth(setup, still, case.state, case.evaluation) is True
-            and truth(setup, CALLED, state, there) is False
-            and truth(setup, follows, state, there) is True
-        )
-
-    subject = override or channel.name
-    found = other_place(ask, PlacePair(apart, shown, (still, follows)), switches, subject)
-    if found is None:
-        return
-    case, state, there = found
-    stick = next(s for s in sticks_of(ask, channel) if truth(setup, f.Follows(channel.name, s), state, there))
-    value = case.evaluation.outputs[channel.name]
-    stays = f"stays at {percent(value)}" if value is not None else "stays where it is"
-    yield ask.finding(
-        subject,
-        f"with the throttle hold on, {channel.name} ({channel.drives}) {stays} wherever the sticks are: "
-        f"{claims.decider_words(override)} decides it; with the hold off it follows the {stick} stick",
-        claims.cause_place(ask, channel.name, override, case),
-        case,
-        related=[Place(("intent", "hold"), "what calls hold")],
-        channels=[channel.name],
-    )
-
-
-def stiff_case(ask: Asking, channel: Channel) -> f.Formula:
-    return f.both(CALLED, f.Not(RESCUE), f.Not(follows_one(ask, channel)))
-
-
-def follows_one(ask: Asking, channel: Channel) -> f.Formula:
-    return f.either(*(f.Follows(channel.name, s) for s in sticks_of(ask, channel)))
-
-
-def sticks_of(ask: Asking, channel: Channel) -> list[str]:
-    """The sticks, not knobs, that any of its lines reads."""
-    return [s.name for s in ask.setup.sticks.values() if not s.knob and s.name in channel.sticks]
 
 
 # -- what they share

@@ -4,25 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from itertools import product
 
 from setuplint.book import thin_air
-from setuplint.book.asking import Asking, both_scales, percent, plain
-from setuplint.budget import OutOfBudget
-from setuplint.checks.corners import guard_formulas
-from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
+from setuplint.book.asking import Asking, percent, plain
+from setuplint.checks.curve_shapes import FULL
+from setuplint.checks.lifts import Lift, calm_lifts, number_words
+from setuplint.checks.spans import within
 from setuplint.curves.bends import turns_against
 from setuplint.curves.flown import Flown
-from setuplint.curves.lines import LineCase
 from setuplint.curves.servo import demand_for
 from setuplint.curves.shape import Extreme, Shape
 from setuplint.curves.soften import softened
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
-from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Curve, Mode, Path, Term
-from setuplint.setup.predicates import reason_no_channel
+from setuplint.setup.model import Curve
 from setuplint.setup.smoothings import possible
 
 MOST_CASES = 100  # combinations of positions in one line
@@ -32,125 +28,15 @@ NEAR = Fraction(1, 20)  # a case is asked for with the stick this near to a plac
 
 
 @dataclass(frozen=True, slots=True)
-class Lift:
-    """One way in which a stick or knob flies a channel in a mode: one place of the switches in its line, one smoothing."""
-
-    mode: Mode | None
-    term: Term
-    curve: Curve | None
-    smoothing: str
-    flown: Flown
-    guards: f.Formula  # the switches stand so
-    path: Path  # the key that gives the channel this curve
-
-    @property
-    def channel(self) -> Channel:
-        return self.flown.channel
-
-    @property
-    def stick(self) -> str:
-        return str(self.term.source)
-
-    @property
-    def subject(self) -> str:
-        return self.channel.name if self.curve is None else self.curve.name
-
-    @property
-    def what(self) -> str:
-        if self.curve is None:
-            return f"{self.stick} on {self.channel.name}, without a curve,"
-        return f"curve {self.curve.name}"
-
-    @property
-    def smoothed(self) -> str:
-        """Under which smoothing, where that is not known."""
-        if self.curve is None:
-            return ""
-        return f", if it is smoothed as {self.smoothing}," if self.curve.smoothing == "unknown" else ""
-
-    @property
-    def place(self) -> Path:
-        return self.path if self.curve is None else ("curves", self.curve.name, "points")
-
-    def shown(self, x: Fraction) -> str:
-        return self.worded(self.flown.output(x))
-
-    def worded(self, value: Fraction) -> str:
-        value = round(value, 2)
-        return both_scales(value) if self.channel.drives == "motor" else percent(value)
-
-    def at(self, x: Fraction) -> str:
-        return f"{self.stick} {number_words(x, 1)}"
-
-    def state(self, lo: Fraction, hi: Fraction) -> f.Formula:
-        """It is flown so, its stick between these places."""
-        stick = (f.Compare(self.stick, ">=", max(lo, -FULL)), f.Compare(self.stick, "<=", min(hi, FULL)))
-        return f.both(f.Decides(self.channel.name, None), self.guards, *stick)
-
-
-@dataclass(frozen=True, slots=True)
 class LiftHover:
     lift: Lift
     at: Fraction  # the stick
 
     def slopes(self, around: Fraction) -> tuple[Extreme, Extreme]:
-        return self.lift.flown.slopes(max(self.at - around, -FULL), min(self.at + around, FULL))
+        return self.lift.slopes(self.at - around, self.at + around)
 
 
-# -- what is flown
-
-
-def lifting_channels(ask: Asking) -> list[Channel]:
-    """The described channels whose curve carries the craft: the collective, or the motor of a fixed-pitch craft."""
-    drives = "collective" if ask.setup.craft.rotor == "collective" else "motor"
-    channels = ask.setup.driving(drives)
-    unread = [c for c in channels if ask.unread("channels", c.name)]
-    if not unread and not any(c.described for c in channels):
-        ask.not_judged(reason_no_channel(ask.setup, drives))
-    return [c for c in channels if c.described]
-
-
-def channel_lifts(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None]) -> Iterator[Lift]:
-    """Every way in which the channels are flown by a stick or knob in these modes, other sticks and knobs at rest."""
-    for channel, mode in product(channels, tuple(modes)):
-        try:
-            cases = ask.decider.lines(channel, mode.name if mode else None)
-        except OutOfBudget as end:
-            ask.undecided.append((channel.name, str(end)))
-            continue
-        if cases is not None and len(cases) > MOST_CASES:
-            ask.undecided.append((channel.name, f"its line hangs on more than {MOST_CASES} places of switches"))
-            continue
-        for case in cases or ():
-            lift = one_lift(ask, channel, mode, case)
-            if lift is not None:
-                yield lift
-
-
-def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase) -> Lift | None:
-    """By the first stick or knob in its line that moves it there; None where none does."""
-    setup, shapes = ask.setup, dict(case.shapes)
-    terms = channel.line(mode.name if mode else None).terms or ()
-    found = next(((n, t) for n, t in enumerate(terms) if t.kind == "stick" and t.source in shapes), None)
-    if found is None:
-        return None
-    place, term = found
-    shape = shapes.pop(str(term.source))
-    others = sum((s.value(setup.sticks[name].rest) for name, s in shapes.items()), case.constant)
-    curve = setup.curves[term.curve] if term.curve is not None else None
-    smoothing = "none" if curve is None else curve.smoothing
-    if smoothing == "unknown" and curve is not None:
-        smoothing = next(choice for kind, name, choice in case.guards[0] if (kind, name) == ("smoothing", curve.name))
-    guards = f.either(*(f.both(*guard_formulas(guards)) for guards in case.guards))
-    flown = Flown(channel, others, shape)
-    return Lift(mode, term, curve, smoothing, flown, guards, key_path(ask, channel, mode, place, "curve"))
-
-
-def calm_lifts(ask: Asking) -> list[Lift]:
-    """The subject of the hover rules: what carries the craft in the modes that are not aerobatic, nothing called."""
-    channels = lifting_channels(ask)
-    modes = [m for m in flown_modes(ask, UNCALLED) if m is None or not m.aerobatic] if channels else []
-    return list(channel_lifts(ask, channels, modes))
+# -- where it hovers
 
 
 def hover_value(ask: Asking) -> Fraction | None:
@@ -176,10 +62,10 @@ def lift_hovers(ask: Asking) -> list[LiftHover]:
     for lift in every:
         if lift.channel.name in said:
             continue
-        at = lift.flown.stick_for(value)
+        at = lift.stick_for(value)
         if at is not None:
             found.append(LiftHover(lift, at))
-        else:
+        elif lift.flown.stick_for(value) is None:  # else another mode flies it there
             where = f" in mode {lift.mode.name}" if lift.mode else ""
             ask.not_judged(f"{lift.channel.name} never gives the hover's {percent(value)}{where}", lift.channel.name)
     return found
@@ -187,17 +73,10 @@ def lift_hovers(ask: Asking) -> list[LiftHover]:
 
 def case_of(ask: Asking, lift: Lift, x: Fraction) -> Case | None:
     """A state in which it is flown so near this place of the stick, nothing called."""
-    mode = f.ModeIs(lift.mode.name) if lift.mode else f.both(*(f.Not(f.ModeIs(name)) for name in ask.setup.modes))
-    return ask.find(f.both(mode, UNCALLED, lift.state(x - NEAR, x + NEAR)), lift.subject)
+    return ask.find(lift.state(x - NEAR, x + NEAR), lift.subject)
 
 
 # -- saying
-
-
-def number_words(value: Fraction, places: int) -> str:
-    """+12.5, -3, 0."""
-    short = round(value, places)
-    return f"{plain(short):+g}" if short else "0"
 
 
 def slope_words(slope: Fraction, limit: Fraction) -> str:
@@ -209,7 +88,8 @@ def slope_words(slope: Fraction, limit: Fraction) -> str:
 def stick_stretch(lift: Lift, x: Fraction, steepest: bool) -> str:
     """Two places of the stick near x, a point or two apart, and the outputs there, to reckon the slope from."""
     flown, near = lift.flown, round(x, 1)
-    pairs = [(a, b) for a, b in ((near - 1, near + 1), (near, near + 2), (near - 2, near)) if a >= -FULL and b <= FULL]
+    two = ((near - 1, near + 1), (near, near + 2), (near - 2, near))
+    pairs = [pair for pair in two if pair in within(lift.spans, *pair)] or within(lift.spans, *two[0])
 
     def rise(pair: tuple[Fraction, Fraction]) -> Fraction:
         return abs(flown.output(pair[1]) - flown.output(pair[0]))
@@ -226,14 +106,15 @@ def worst_hover(
 ) -> Iterator[Finding]:
     """The worst way that can be flown, one for each curve; with a softer curve as its edit where `hovering` is given."""
     bad = sorted(((judged, lift) for lift, judged in ways if judged), key=lambda item: -item[0][0])
-    told: set[str] = set()
+    told: set[tuple[bool, str]] = set()
     for (_, x, words), lift in bad:
-        if lift.subject in told:
+        cause = lift.curve is None, lift.subject
+        if cause in told:
             continue
         case = case_of(ask, lift, x)
         if case is None:
             continue
-        told.add(lift.subject)
+        told.add(cause)
         where = f" in mode {lift.mode.name}" if lift.mode else ""
         used = [] if lift.place == lift.path else [Place(lift.path, f"{lift.channel.name} uses it{where}")]
         shift = ask.shift if hovering and lift.channel.drives == "motor" else None
@@ -316,7 +197,7 @@ def curve_steep_outside(ask: Asking) -> Iterator[Finding]:
     limit = ask.limit("slope")
 
     def judged(lift: Lift) -> Judged | None:
-        _, (x, slope) = lift.flown.slopes(-FULL, FULL)
+        _, (x, slope) = lift.slopes(-FULL, FULL)
         if slope <= limit:
             return None
         return slope, x, (
@@ -375,10 +256,11 @@ def softened_edit(ask: Asking, lift: Lift, points: tuple[tuple[Fraction, Fractio
 
     for kind in possible(lift.curve.smoothing):
         new = Flown(lift.channel, old.constant, Shape.of(points, kind, old.shape.rate, old.shape.expo))
-        at = new.stick_for(value)
+        soft = replace(lift, flown=new)
+        at = soft.stick_for(value)
         if at is None or abs(at) > limit("hover-off-centre", "off-centre"):
             return False
-        hover = LiftHover(replace(lift, flown=new), at)
+        hover = LiftHover(soft, at)
         good = (
             hover.slopes(limit("hover-too-sharp", "around"))[1][1] <= limit("hover-too-sharp", "slope")
             and hover.slopes(limit("curve-flat-at-hover", "around"))[0][1] >= limit("curve-flat-at-hover", "slope")

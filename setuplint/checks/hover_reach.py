@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
+from setuplint.checks.corners import line_goes_on
 from setuplint.checks.moves import MIDDLE, held_at, with_pupils
 from setuplint.checks.travels import controls, in_flight
 from setuplint.findings import Finding, Place
@@ -48,7 +49,7 @@ def unreached(
 
 
 def flown_near(ask: Asking, channel: Channel, around: Fraction) -> f.Formula:
-    """Its own line decides, its stick is so near to the middle, the others that it reads are in the middle, knobs anywhere."""
+    """Its own line goes on, its stick is so near to the middle, the others that it reads are in the middle, knobs anywhere."""
     sticks = [stick for stick in channel.sticks if not ask.setup.sticks[stick].knob]
     own = "throttle" if "throttle" in sticks or not sticks else sticks[0]
     near = [
@@ -57,7 +58,7 @@ def flown_near(ask: Asking, channel: Channel, around: Fraction) -> f.Formula:
         for op, end in ((">=", -around), ("<=", around))
     ]
     others = with_pupils(ask.setup, {s: MIDDLE for s in sticks if s != own})
-    return f.both(f.Decides(channel.name, None), *near, held_at(others))
+    return f.both(line_goes_on(ask, channel.name), *near, held_at(others))
 
 
 def given_value(ask: Asking, channel: Channel, value: Fraction) -> f.Formula:

@@ -12,6 +12,7 @@ from setuplint.checks.travels import FREE
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Line, Mode, Setup
+from setuplint.setup.predicates import running, runs_at
 
 
 def mode_gap(ask: Asking) -> Iterator[Finding]:
@@ -82,63 +83,67 @@ def mode_unannounced(ask: Asking) -> Iterator[Finding]:
 
 def mode_voice_shared(ask: Asking) -> Iterator[Finding]:
     """Two modes that are both flown are announced by the same words. One finding for each but the first."""
-    said: dict[str, Mode] = {}
+    said: dict[str, list[Mode]] = {}
     for mode in ask.setup.modes.values():
         heard = " ".join((mode.voice or "").casefold().split())
-        if not heard:
-            continue
-        first = said.setdefault(heard, mode)
-        if first is mode or any(ask.proved_impossible(f.ModeIs(m.name)) for m in (first, mode)):
-            continue
-        own = mode.name.replace("-", " ")
-        place = ("modes", mode.name, "voice")
-        yield ask.finding(
-            mode.name,
-            f"mode {mode.name} is announced as “{mode.voice}”, and so is mode {first.name}: they cannot be told apart by ear",
-            place,
-            related=[Place(("modes", first.name, "voice"), "the same words")],
-            edit=None if own in said else Edit(place, f'"{own}"'),
-        )
+        if heard:
+            said.setdefault(heard, []).append(mode)
+    for alike in said.values():
+        flown = [m for m in alike if len(alike) > 1 and not ask.proved_impossible(f.ModeIs(m.name))]
+        for mode in flown[1:]:
+            own = mode.name.replace("-", " ")
+            place, first = ("modes", mode.name, "voice"), flown[0]
+            yield ask.finding(
+                mode.name,
+                f"mode {mode.name} is announced as “{mode.voice}”, and so is mode {first.name}: they cannot be told apart by ear",
+                place,
+                related=[Place(("modes", first.name, "voice"), "the same words")],
+                edit=None if own in said else Edit(place, f'"{own}"'),
+            )
 
 
 def idle_up_stops(ask: Asking) -> Iterator[Finding]:
     """An idle-up mode, neither hold, stop nor rescue called: the motor stops, or leaves what the governor holds. One
     finding for each override that does it, and for each mode."""
-    craft = ask.setup.craft
     seen: set[str] = set()
     for mode in ask.setup.modes.values():
         if not mode.idle_up:
             continue
         here = f.both(f.ModeIs(mode.name), UNCALLED)
-        if craft.motor_off is None or not ask.motors:
+        if not ask.motors:
             ask.possible(f.both(here, f.Not(f.Predicate("motor runs"))), mode.name)  # says what is missing
-            continue
         for channel in ask.motors:
-            stops = f.OutputCompare(channel.name, "<=", craft.motor_off)
-            governed = craft.governed_above
-            low = stops if governed is None else f.OutputCompare(channel.name, "<", governed)
+            low = too_low(ask.setup, channel)
             for finding in stopping_findings(ask, mode, channel, f.both(here, low)):
                 if finding.subject not in seen:
                     yield finding
                 seen.add(finding.subject)
 
 
+def too_low(setup: Setup, channel: Channel) -> f.Formula:
+    """The motor stops, or a governor does not hold its speed."""
+    governed = setup.craft.governed_above
+    if governed is not None:  # and that is above motor-off, wherever this is
+        return f.OutputCompare(channel.name, "<", governed)
+    return f.Not(running(setup, "motor runs", [channel.name]))
+
+
 def stopping_findings(ask: Asking, mode: Mode, channel: Channel, low: f.Formula) -> Iterator[Finding]:
     """What brings a motor that low in one mode."""
     craft = ask.setup.craft
-    assert craft.motor_off is not None
     own = mode.name if len(ask.motors) == 1 else f"{mode.name} {channel.name}"
     found = False
     for override, case in claims.by_decider(ask, low, channel.name, trim=True):
         found = True
         value = case.evaluation.outputs[channel.name]
         assert value is not None
-        does = f"not above motor-off at {percent(craft.motor_off)}: the motor stops in the air"
-        if value > craft.motor_off and craft.governed_above is not None:
-            does = f"under governed-above at {percent(craft.governed_above)}: the governor lets the rotor slow down"
+        off = "" if craft.motor_off is None else f", not above motor-off at {percent(craft.motor_off)}"
+        does = f"{off}: the motor stops in the air"
+        if craft.governed_above is not None and runs_at(ask.setup, value, craft.motor_off) is not False:
+            does = f", under governed-above at {percent(craft.governed_above)}: the governor lets the rotor slow down"
         yield ask.finding(
             override or own,
-            f"in idle-up mode {mode.name}, {claims.decider_words(override)} puts {channel.name} at {both_scales(value)}, {does}",
+            f"in idle-up mode {mode.name}, {claims.decider_words(override)} puts {channel.name} at {both_scales(value)}{does}",
             claims.cause_place(ask, channel.name, override, case),
             case,
             related=[Place(("modes", mode.name), "an idle-up mode")],

@@ -12,9 +12,16 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
-from setuplint.checks.moves import HoverPlace, MovementStep, held_at, hover_places, outputs_after, placed_sticks
+from setuplint.checks.moves import (
+    HoverPlace,
+    MovementStep,
+    held_at,
+    hover_places,
+    outputs_after,
+    placed_sticks,
+)
 from setuplint.checks.outputs import changed_words, output_differs
-from setuplint.checks.places import PlacePair, formula_differs, other_place
+from setuplint.checks.places import PlacePair, formula_differs, note_unknown, other_place
 from setuplint.checks.rescue import is_callable_rescue
 from setuplint.checks.trial import graver_rule
 from setuplint.dataclass import dataclass, replace
@@ -39,7 +46,7 @@ def mode_jump(ask: Asking) -> Iterator[Finding]:
     if len(modes) < 2:
         return
     flown = [m for m in modes if not ask.proved_impossible(f.both(CALM, f.ModeIs(m)))]
-    movements = ask.decider.movements([f.ModeIs(m) for m in modes])
+    movements = ask.decider.possible_movements([f.ModeIs(m) for m in modes])
     changing = ask.setup.driving("motor", "collective")
     if len(flown) * (len(flown) - 1) * len(movements) * len(changing) > MOST_MOVEMENTS:
         ask.undecided.append(("", f"{len(flown)} modes and {len(movements)} movements between them are too many"))
@@ -71,7 +78,7 @@ def jump_finding(ask: Asking, flown: Sequence[str], entered: Mode, channel: Chan
         return MovementStep(*entering_lines(ask, entered, change, left), formulas)
 
     knobs = any(turned_levels(x.before, x.after) for x in left)
-    return find_change(ask, change, make, ask.decider.movements(modes), subject, knobs)
+    return find_change(ask, change, make, ask.decider.possible_movements(modes), subject, knobs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +193,7 @@ def softening_ramp(ask: Asking, mode: Mode, channel: Channel, case: Case) -> tup
     channels = {**ask.setup.channels, channel.name: replace(channel, lines=lines)}
     against = graver_rule(ask, replace(ask.setup, channels=channels))
     if against:
-        return None, f"Here a {way} of {float(soft):g} s would not do: {against} would report it."
+        return None, f"Here a {way} of {float(soft):g} s would not do: {against}."
     edit = amend.number_edit(("channels", channel.name, "in", mode.name, way), soft)
     return edit, f"Here that is {way} = {float(soft):g} of {channel.name} in {mode.name}."
 
@@ -232,7 +239,9 @@ def rescue_shared(ask: Asking) -> Iterator[Finding]:
             released,
             related=[Place(("intent", "hold"), "is released"), Place(("switches", switch), "does both")],
         )
-    elif switches and other_place(ask, both_calm(calm), switches, "rescue") is not None:
+        return
+    note_unknown(ask, RESCUE)
+    if switches and other_place(ask, both_calm(calm), switches, "rescue") is not None:
         yield from shared_finding(ask, switches, calm, shown)
 
 

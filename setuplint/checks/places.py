@@ -113,6 +113,12 @@ def judged_answer(
     return ask.noted(answer, subject)
 
 
+def note_unknown(ask: Asking, called: f.Predicate) -> None:
+    """Which switches call something is not known where its formula names what is not described: noted as not judged."""
+    for because in unknowns.reasons(ask.as_decided(), called, ask.decider.cone([called])):
+        ask.not_judged(because, called.name.partition(" ")[0])
+
+
 def placements(setup: Setup, switches: Sequence[str]) -> Iterator[Moved]:
     for positions in product(*(setup.switches[s].positions for s in switches)):
         yield dict(zip(switches, positions, strict=True))

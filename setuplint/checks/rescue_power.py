@@ -109,7 +109,7 @@ def lowering_case(ask: Asking, channel: Channel, override: str | None, aloft: f.
             rails, lambda case: shows_both(ask, before, after, case) and change.shown(case), [before, after]
         )
 
-    return find_change(ask, change, step, ask.decider.movements([RESCUE]), subject, turned_levels(gave, gives))
+    return find_change(ask, change, step, ask.decider.possible_movements([RESCUE]), subject, turned_levels(gave, gives))
 
 
 def lowered_finding(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
@@ -141,29 +141,31 @@ def rescue_too_strong(ask: Asking) -> Iterator[Finding]:
         return
     most = ask.limit("most")
     for channel in judged_motors(ask):
-        strong = f.both(CALLED, f.OutputCompare(channel.name, ">", most), f.Not(follows_formula(channel)))
+        above = f.OutputCompare(channel.name, ">", most)
+        strong = f.both(CALLED, above, f.Not(follows_formula(channel)))
         if not ask.possible(strong, channel.name):
             continue
         for override in deciders(ask, channel):
             for mode in [None] if override else [*ask.setup.modes, None]:
-                case = putting_cases(ask, channel, override, mode, strong)
+                case = putting_cases(ask, channel, override, mode, above, strong)
                 if case is not None:
                     yield too_strong_finding(ask, channel, override, case)
                     break
 
 
 def putting_cases(
-    ask: Asking, channel: Channel, override: str | None, mode: str | None, strong: f.Formula
+    ask: Asking, channel: Channel, override: str | None, mode: str | None, above: f.Formula, strong: f.Formula
 ) -> Case | None:
-    """A case in which that decides, because of the rescue: it does so after a movement only, or never without it."""
+    """A case in which that decides, because of the rescue: it puts the motor there after a movement only, or never decides
+    without it."""
     decides: f.Formula = f.Decides(channel.name, override)
     if override is None:
         decides = f.both(decides, mode_is(ask, mode))
     case = ask.find(f.both(strong, decides), override or channel.name)
     if case is None or ask.proved_impossible(f.both(decides, f.Not(RESCUE))):
         return case
-    before, after = f.both(f.Not(RESCUE), f.Not(decides)), f.both(strong, decides)
-    return step_between(ask, before, after, ask.decider.movements([RESCUE]), override or channel.name)
+    before, after = f.both(f.Not(RESCUE), f.Not(f.both(decides, above))), f.both(strong, decides)
+    return step_between(ask, before, after, ask.decider.possible_movements([RESCUE]), override or channel.name)
 
 
 def too_strong_finding(ask: Asking, channel: Channel, override: str | None, case: Case) -> Finding:
@@ -233,7 +235,7 @@ def dropping_case(ask: Asking, channel: Channel, mode: str | None, least: Fracti
     rests = [f.OutputCompare(c.name, "<", least) for c in ask.setup.driving(drives)]
     step = MovementStep(rails, lambda case: shows_both(ask, before, after, case),
                 [before, after, f.Compare("throttle", ">=", MIDDLE), *rests])  # fmt: skip
-    return find_step(ask, step, ask.decider.movements([RESCUE]), channel.name if mode is None else mode)
+    return find_step(ask, step, ask.decider.possible_movements([RESCUE]), channel.name if mode is None else mode)
 
 
 def dropped_finding(ask: Asking, channel: Channel, mode: str | None, case: Case) -> Finding:
@@ -311,7 +313,7 @@ def lifting_overrides(ask: Asking, channel: Channel, override: str | None, mode:
         shown,
         [before, after],
     )
-    case = find_step(ask, step, ask.decider.movements([RESCUE]), override or channel.name)
+    case = find_step(ask, step, ask.decider.possible_movements([RESCUE]), override or channel.name)
     return None if case is None else replace(case, after_evaluation=at_first(ask, case))
 
 

@@ -13,14 +13,14 @@ from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, is_callable_rescue, motor_need, need_places
 from setuplint.checks.rescue_height import height_words, of_the_wait
-from setuplint.dataclass import dataclass
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine import delays
 from setuplint.engine.answers import Delay
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.timelines import TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
-from setuplint.setup.predicates import bound_formula, reason_no_channel
+from setuplint.setup.predicates import bound_formula, reason_no_channel, surely_runs_above
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,16 +49,16 @@ class DelayQuestion:
 def hold_slow(ask: Asking) -> Iterator[Finding]:
     """From settled flying, calling hold leaves the rotor driven for too long, or calling stop the motor running."""
     craft = ask.setup.craft
-    held = list(late_stops(ask, "hold", craft.rotor_free, f.Predicate("rotor driven"), "goes on driving the rotor"))
+    held = list(late_stops(ask, "hold", craft.rotor_free, "goes on driving the rotor"))
     yield from held
     said = [causes(finding) for finding in held]
-    for finding in late_stops(ask, "stop", craft.motor_off, f.Predicate("motor runs"), "goes on running"):
+    for finding in late_stops(ask, "stop", craft.motor_off, "goes on running"):
         if not any(causes(finding) <= others for others in said):  # one cause, one finding
             yield finding
 
 
-def late_stops(ask: Asking, intent: str, most: Fraction | None, on: f.Formula, words: str) -> Iterator[Finding]:
-    """What calls the intent brings a motor down to `most` late; `on` is what must not be any more."""
+def late_stops(ask: Asking, intent: str, most: Fraction | None, words: str) -> Iterator[Finding]:
+    """What calls the intent brings a motor down to `most` late; without one, to where it is not sure that it runs."""
     if ask.unread("intent", intent):
         return
     if getattr(ask.setup.intent, intent) is None:
@@ -66,16 +66,22 @@ def late_stops(ask: Asking, intent: str, most: Fraction | None, on: f.Formula, w
     if not ask.motors:
         ask.not_judged(reason_no_channel(ask.setup, "motor"))
     call = f.Predicate(f"{intent} called")
+    known = surely_runs_above(ask.setup) if most is None else most
+    least = "at least " if most is None else ""
     for motor in ask.motors:
         if not may_wait(ask, call, f.OutputCompare(motor.name, "<=", motor.low)):
             continue
-        if most is None:
-            ask.not_judged(ask.setup.no_rotor_free() if intent == "hold" else ask.setup.lacking("craft", "motor-off"))
-            continue
-        stopped = f.OutputCompare(motor.name, "<=", most)
-        late = f"after the {intent} is called, {motor.name} {words} for {{}}"
-        then, limit = f.both(f.Not(on), stopped), ask.limit("longest")
-        yield from slow_findings(ask, DelayQuestion(intent, motor, call, then, [stopped], limit, late))
+        stopped = f.OutputCompare(motor.name, "<=", known)
+        late = f"after the {intent} is called, {motor.name} {words} for {least}{{}}"
+        question = DelayQuestion(intent, motor, call, stopped, [stopped], ask.limit("longest"), late)
+        found = list(slow_findings(ask, question))
+        if most is not None:
+            yield from found
+        elif found:
+            yield from (replace(finding, edit=None) for finding in found)  # how much quicker it must be is not known
+        else:
+            because = ask.setup.no_rotor_free() if intent == "hold" else ask.setup.lacking("craft", "motor-off")
+            ask.not_judged(because, motor.name)
 
 
 def causes(finding: Finding) -> set[Path]:

@@ -12,20 +12,25 @@ from setuplint.checks.corners import Looks, guarded_case, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.moves import MIDDLE, held_at
 from setuplint.curves.flown import Flown
-from setuplint.curves.lines import LineCase
+from setuplint.curves.lines import YES, LineCase
 from setuplint.curves.servo import demand_for, moving_demands, output, unrounded
 from setuplint.curves.sums import limits
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding
+from setuplint.hints import Any
+from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.simulate import simulate
+from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Override, Path, pupil_name
+from setuplint.setup.smoothings import possible
 
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}  # the stick of each
 MOST_CASES = 1000  # of one line, each another sum
 WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
 STEERED = ("aileron", "elevator", "rudder")
+Spot = tuple[State, Evaluation]  # a state, and what the setup does there
 FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
 
 
@@ -110,6 +115,14 @@ class OwnTravel:
         low, middle, high = (self.output(x) for x in (-FULL, MIDDLE, FULL))
         return abs(low - middle), abs(high - middle)
 
+    @property
+    def extents(self) -> tuple[Fraction, Fraction]:
+        """How far apart its outputs are over the lower half of its stick, and over the upper."""
+        low, high = (
+            [self.output(x) for x, _ in self.flown.shape.extremes(*half)] for half in ((-FULL, MIDDLE), (MIDDLE, FULL))
+        )
+        return abs(low[1] - low[0]), abs(high[1] - high[0])
+
 
 def own_stick(channel: Channel, read: Iterable[str]) -> str | None:
     """Its own stick among those that a case of its line reads, or the pupil's place of it."""
@@ -134,6 +147,35 @@ def own_travels(ask: Asking, channel: Channel) -> Iterator[OwnTravel]:
                 yield from (OwnTravel(mode, case, Flown(channel, others, own), read, limit) for limit in limits)
 
 
+def case_there(ask: Asking, channel: Channel, spot: Spot) -> LineCase:
+    """The case of its line that the channel stands in, whatever decides it."""
+    for case in ask.decider.lines(channel, spot[1].mode) or ():
+        if any(all(stands_so(ask, spot, *guard) for guard in guards) for guards in case.guards):
+            return case
+    raise AssertionError("the cases of a line are exhaustive")
+
+
+def stands_so(ask: Asking, spot: Spot, kind: str, name: Any, choice: str) -> bool:
+    state = spot[0]
+    if kind == "switch":
+        return state.positions[name] == choice
+    if kind == "lent":
+        return truth(ask.setup, name, *spot) is (choice == YES)
+    return state.smoothing.get(name, possible(ask.setup.curves[name].smoothing)[0]) == choice
+
+
+def is_still(channel: Channel, case: LineCase) -> bool:
+    """Whether no stick moves the channel in this case of its line, without an override."""
+    least, greatest = limits(case.shapes, dict.fromkeys(dict(case.shapes), (-FULL, FULL)))
+    return output(channel, case.constant + least) == output(channel, case.constant + greatest)
+
+
+def still_line(ask: Asking, channel: Channel, override: str | None, spot: Spot) -> bool:
+    """Whether a channel that an override limits would stand still there without it."""
+    limits_it = override is not None and ask.setup.overrides[override].limits
+    return limits_it and is_still(channel, case_there(ask, channel, spot))
+
+
 def reached_travel(ask: Asking, travel: OwnTravel, own: Mapping[str, Fraction] = MappingProxyType({})) -> Case | None:
     """A state that flies it so, the other sticks and knobs that the line reads in the middle; its own where that is said."""
     held = {name: MIDDLE for name, _ in travel.case.shapes if name != travel.stick} | dict(own)
@@ -152,7 +194,7 @@ def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bo
     looks, told = Looks(), set[Path]()
     try:
         found = [travel for travel in own_travels(ask, channel) if channel.drives in STEERED and wrong(travel)]
-        for travel in sorted(found, key=lambda travel: min(travel.halves) / max(travel.halves)):
+        for travel in sorted(found, key=lambda travel: min(travel.halves) / (max(travel.halves) or FULL)):
             key = travel_key(ask, travel)
             if key in told:
                 continue
@@ -167,7 +209,7 @@ def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bo
 
 def is_half_dead(ask: Asking, travel: OwnTravel) -> bool:
     least = ask.limit("half", "control-dead")
-    return min(travel.halves) < least <= max(travel.halves)
+    return min(travel.extents) < least <= max(travel.extents)
 
 
 def half_finding(ask: Asking, travel: OwnTravel, key: Path, case: Case, words: str) -> Finding:

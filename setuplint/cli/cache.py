@@ -250,7 +250,8 @@ def usual_text(habits: Habits, radio: str | None) -> bytes:
     """What is usual on a radio (None: on every one) as text: by which movements, not by how many of whom."""
     radios = habits if radio is None else {radio: habits.get(radio, {})}
     found = [
-        (name, sorted((what, habit.ways) for what, habit in usual.items())) for name, usual in sorted(radios.items())
+        (name, sorted((what, [habit.ways for habit in some]) for what, some in usual.items()))
+        for name, usual in sorted(radios.items())
     ]
     return repr(found).encode(errors="surrogatepass")
 

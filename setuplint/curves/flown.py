@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
@@ -11,6 +12,8 @@ from setuplint.curves.servo import demand_for, unlimited, unrounded
 from setuplint.curves.shape import FULL, Extreme, Shape
 from setuplint.dataclass import dataclass
 from setuplint.setup.model import ZERO, Channel
+
+Span = tuple[Fraction, Fraction]
 
 
 @dataclass(frozen=True)
@@ -32,14 +35,16 @@ class Flown:
         """The same before the limits."""
         return unlimited(self.channel, self.constant + self.shape.value(x))
 
-    def stick_for(self, value: Fraction) -> Fraction | None:
-        """The place of the stick, nearest to the middle, that gives an output (within 1e-9); None: there is none."""
-        if self.output(ZERO) == value:
+    def stick_for(self, value: Fraction, spans: Sequence[Span] = ((-FULL, FULL),)) -> Fraction | None:
+        """The place of the stick in these parts of its travel, nearest to the middle, that gives an output (within 1e-9); None:
+        there is none."""
+        if self.output(ZERO) == value and any(lo <= 0 <= hi for lo, hi in spans):
             return ZERO
         demand = demand_for(self.channel, value)
         if demand is None:
             return None
-        places = [round(cut.at, 9) for cut in self.shape.crossings(demand - self.constant, -FULL, FULL)]
+        sought = demand - self.constant
+        places = [round(cut.at, 9) for lo, hi in spans for cut in self.shape.crossings(sought, lo, hi)]
         return min(places, key=lambda x: (abs(x), x), default=None)
 
     def slopes(self, lo: Fraction, hi: Fraction) -> tuple[Extreme, Extreme]:

@@ -89,6 +89,10 @@ class Decider(Search):
         `given` has for each switch what holds before beside `before`."""
         return movements.verdicts(self, before, after, given)
 
+    def possible_movements(self, formulas: Sequence[f.Formula]) -> list[Movement]:
+        """Every movement of a switch that formulas may rest on, in file order: of all, where they name what is not described."""
+        return movements.possible_movements(self, formulas)
+
     @property
     def work(self) -> int:
         """What was spent of the file's budget so far."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from setuplint.budget import OutOfBudget
@@ -22,6 +22,13 @@ if TYPE_CHECKING:
     from setuplint.solver.witness import Movement
 
 
+def possible_movements(search: Search, formulas: Sequence[f.Formula]) -> list[Movement]:
+    """Every movement of a switch that formulas rest on; where they name what is not described, of every switch: it may be any."""
+    if search.is_described(search.cone(formulas), *formulas):
+        return search.movements(formulas)
+    return [(s.name, position) for s in search.setup.switches.values() for position in s.positions]
+
+
 @dataclass(frozen=True, slots=True)
 class Moving:
     """A state before a movement, and the movement."""
@@ -38,7 +45,7 @@ class Movements:
     def __init__(self, search: Search, formula: f.Formula, channel: Channel, given: f.Formula, then: f.Formula) -> None:
         self.search, self.setup, self.reach, self.sat = search, search.setup, search.reach, search.reach.sat
         self.formula, self.channel, self.given, self.then = formula, channel, given, then
-        self.movements = search.movements([formula])
+        self.movements = possible_movements(search, [formula])
         switches = [("switch", switch) for switch, _ in self.movements]
         self.cone = search.cone([formula, given, then, f.Decides(channel.name, None)]) | switches
         self.movings: dict[int, list[Moving]] = {}

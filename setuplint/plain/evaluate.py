@@ -342,10 +342,13 @@ class _Asked(Here):
         return contenders(rivals, self.state.ties.get(channel))
 
     def goes_on(self, channel: str) -> tuple[Truth, list[Override | None]]:
-        """Whether the channel's line does, and who may limit it then (None: nobody)."""
+        """Whether the channel's line does, and who may limit it then (None: nobody). What an override that cannot be read would
+        do is not known."""
         able = self.able(channel)
         ways = [one for one in able if one is None or one.limits]
-        return (len(ways) == len(able) or None) if ways else False, ways
+        if all(one is not None and one.value is not None for one in able):
+            return False, ways
+        return len(ways) == len(able) or None, ways
 
     def follows(self, channel: str, stick: str) -> Truth:
         own = self.goes_on(channel)[0]
@@ -375,7 +378,11 @@ class _Asked(Here):
                     sure.add(put)
             if own is True and len(sure) > 1:
                 return True
-        return False if len(maybe) < 2 else None
+        return False if len(maybe) < 2 and not self.unread_decider(channel) else None
+
+    def unread_decider(self, channel: str) -> bool:
+        """Whether an override that cannot be read may decide the channel."""
+        return any(one is not None and not one.numbers for one in self.able(channel))
 
     def rises(self, channel: str, stick: str, by: Fraction) -> Truth:
         own, limits = self.goes_on(channel)
@@ -401,7 +408,7 @@ class _Asked(Here):
             )
             rise = ends[1] - ends[0] if ends else None
             ways.add(None if rise is None else rise > by if by > 0 else rise < by)
-        return every((own, ways.pop() if len(ways) == 1 else None))
+        return every((own, ways.pop() if len(ways) == 1 and not self.unread_decider(channel) else None))
 
     def with_stick(self, stick: str, value: Fraction) -> State:
         return replace(self.state, sticks={**self.state.sticks, stick: value})

@@ -33,13 +33,14 @@ NOT_TOML = "not-toml"
 
 @dataclass(frozen=True, slots=True)
 class Analysis:
-    """What is shown of a text. `findings` are all of them, `report` has their places. Those of a broken text are carried over
-    from `basis`, the analysis of the last text that could be read throughout."""
+    """What is shown of a text. `findings` are all of them, `report` has their places. With a broken text goes `basis`, the
+    analysis of the last text that could be read throughout; its findings are those, carried over, unless nothing mends it."""
 
     parsed: ParsedText
     report: Report
     findings: tuple[Finding, ...]
     basis: Analysis | None = None
+    is_carried: bool = False  # from an earlier text, or from this one with its broken lines as they were
     choices: Choices | None = None  # by which it was judged
     objections: dict[tuple[str, str, Edit], str] = field(default_factory=dict)
     """What speaks against remedies that were tried, by rule, subject and edit."""
@@ -83,18 +84,18 @@ def carried_analysis(parsed: ParsedText, before: Analysis, *, exact: bool = True
     be `exact`, what was wrong with the setup is carried over as well, but not in the broken lines."""
     report = replace(before.report, texts=parsed.texts)
     relocation = Relocation(before.report, before.parsed, parsed)
-    kept = list(relocation.findings(each for each in before.findings if not _is_of_loading(each)))
+    kept = list(relocation.findings(each for each in before.findings if not is_of_loading(each)))
     if exact or not parsed.is_faulty:
         found = list(_loading_findings(parsed))
     else:
         found = list(loading_findings(parsed.texts, (), rulebook.rules()))
         bad = faulty_lines(parsed.own)
-        earlier = relocation.findings(x for x in before.findings if _is_of_loading(x) and x.rule != NOT_TOML)
+        earlier = relocation.findings(x for x in before.findings if is_of_loading(x) and x.rule != NOT_TOML)
         places = ((finding, report.where(finding.primary)) for finding in earlier)
         found += (
             x for x, at in places if at.document is not parsed.own or bad.isdisjoint(lines_of(parsed.own, at.span))
         )
-    return Analysis(parsed, report, _sorted_findings(report, (*found, *kept)), before.last_readable)
+    return Analysis(parsed, report, _sorted_findings(report, (*found, *kept)), before.last_readable, is_carried=True)
 
 
 def full_analysis(
@@ -103,12 +104,15 @@ def full_analysis(
     choices: Choices | None = None,
     before_each: Callable[[], None] | None = None,
 ) -> Analysis:
-    """A text as judged by all rules. `before_each` is called before each rule; what it raises ends the work."""
+    """A text as judged by all rules; a broken one as it is where no earlier lines mend it. `before_each` is called before
+    each rule; what it raises ends the work."""
     basis = before.last_readable if before is not None else None
     if parsed.is_readable or basis is None:
         return _lint(parsed, choices, before_each)
-    other = repaired(parsed, basis.parsed)
-    if other is not None and (other.content != basis.parsed.content or basis.choices != choices):
+    other = repaired(parsed, basis.parsed, before_each)
+    if other is None:
+        return replace(_lint(parsed, choices, before_each), basis=basis)
+    if other.content != basis.parsed.content or basis.choices != choices:
         basis = _lint(other, choices, before_each)
     return carried_analysis(parsed, basis)
 
@@ -129,7 +133,7 @@ def _loading_findings(parsed: ParsedText) -> Iterator[Finding]:
     return loading_findings(parsed.texts, parsed.problems, rulebook.rules())
 
 
-def _is_of_loading(finding: Finding) -> bool:
+def is_of_loading(finding: Finding) -> bool:
     """Whether it tells what keeps a text from being read."""
     rule = rulebook.rules().get(finding.rule)
     return rule is not None and rule.asked == "loading"

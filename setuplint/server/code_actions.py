@@ -67,7 +67,7 @@ class ActionContext:
     def objection_to(self, finding: Finding, edit: Edit, text: str) -> str:
         """What speaks against a remedy, as `lint --fix` has it; empty where that would apply it."""
         analysis = self.analysis
-        if analysis.basis is not None:
+        if analysis.is_carried:
             return "not tried: the text is broken"
         key = (finding.rule, finding.subject, edit)
         if key not in analysis.objections:
@@ -82,7 +82,7 @@ class ActionContext:
     def new_findings(self, edit: Edit, text: str) -> str:
         """What an edit brings, in words; empty where the text is broken."""
         analysis, key = self.analysis, ("", "", edit)
-        if analysis.basis is None and key not in analysis.objections:
+        if not analysis.is_carried and key not in analysis.objections:
             analysis.objections[key] = new_finding(analysis.report, self.judged(text).report)
         return analysis.objections.get(key, "")
 

@@ -12,7 +12,7 @@ from setuplint.formats.control_words import ControlWords
 from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.summary import Overflow
 from setuplint.formats.terminal import FIXED_SPACE, plain
-from setuplint.server.analysis import Analysis
+from setuplint.server.analysis import Analysis, is_of_loading
 from setuplint.server.corrections import MEANT
 from setuplint.server.occurrences import CONTROL_TABLES
 from setuplint.server.open_files import OpenFile, OpenFiles
@@ -20,6 +20,7 @@ from setuplint.setup.problems import capitalised, value_at
 from setuplint.source import Document, Path, Span
 
 SOURCE = "setuplint"
+CARRIED = "Until it is mended the rest is judged as it was before."
 SEVERITY = {
     "danger": lsp.DiagnosticSeverity.Error,
     "caution": lsp.DiagnosticSeverity.Warning,
@@ -50,7 +51,10 @@ class Diagnostics:
         first, more = shortened(self.analysis.findings)
         found = [self.diagnostic(finding) for finding in first]
         found += [self.overflow(*of, number) for of, number in more.items()]
-        if self.analysis.basis is None:
+        if self.analysis.is_carried:
+            for told in [each for each, finding in zip(found, first, strict=False) if is_of_loading(finding)][:1]:
+                told.message += f"\n{CARRIED}"
+        else:
             waivers = (
                 x for x in self.sifted.remarks if x.kind in ("ends-soon", "refused", "changed")
             )  # that is for the summary

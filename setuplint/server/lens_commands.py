@@ -19,6 +19,7 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.lenses import JsonObject, NoState, lenses, tried_state
 from setuplint.server.open_files import OpenFile
 from setuplint.server.session import Session
+from setuplint.setup.problems import capitalised
 from setuplint.source import Span
 
 TRY = "setuplint.try"
@@ -26,6 +27,7 @@ SUMMARY = "setuplint.summary"
 MOST_STEPS = 100
 MOST_CHOICES = 12
 CLOSE = "close"
+UNFINISHED_TEXT = "unfinished: what is shown was found before"
 
 
 class Trial(NamedTuple):
@@ -122,8 +124,8 @@ async def summary_command(session: Session, argument: Any = None) -> JsonObject:
 
 def summary_title(file: OpenFile, analysis: Analysis) -> str:
     """What a lint of a setup comes to, in a few words."""
-    if not analysis.parsed.is_readable:
-        return "unfinished: what is shown was found before"
+    if analysis.is_carried:
+        return UNFINISHED_TEXT
     report = analysis.report
     tally = summary_of(file.club.sifted(analysis, file.path)).tally
     return f"{tally.text()}: {report.rules} rules decided over {report.states:,} states"
@@ -133,11 +135,9 @@ def summary_text(file: OpenFile, analysis: Analysis) -> str:
     """The end of a lint's output: counts, what was not judged and why, and the caution."""
     from setuplint.formats.reports.text import closing
 
-    return (
-        closing(summary_of(file.club.sifted(analysis, file.path), "caution", []), Look(width=100))
-        .replace(FIXED_SPACE, " ")
-        .rstrip()
-    )
+    said = closing(summary_of(file.club.sifted(analysis, file.path), "caution", []), Look(width=100))
+    begun = f"{capitalised(UNFINISHED_TEXT)}.\n" if analysis.is_carried else ""
+    return begun + said.replace(FIXED_SPACE, " ").rstrip()
 
 
 def plain_json(given: Any) -> Any:

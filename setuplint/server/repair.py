@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
 from difflib import SequenceMatcher
 from itertools import pairwise
 
@@ -10,6 +11,8 @@ from setuplint.named_tuple import NamedTuple
 from setuplint.server.edits import common_ends
 from setuplint.server.parsed import ParsedText
 from setuplint.source import Document, Span
+
+MOST_UNDONE = 8  # changes without a broken line that are tried, each a reading of the text
 
 
 class LineChange(NamedTuple):
@@ -21,18 +24,33 @@ class LineChange(NamedTuple):
     new_end: int
 
 
-def repaired(broken: ParsedText, readable: ParsedText) -> ParsedText | None:
-    """The broken text with its broken lines as they are in `readable`, or without them where they are new. None where the
-    result cannot be read either."""
+def repaired(
+    broken: ParsedText, readable: ParsedText, before_each: Callable[[], None] | None = None
+) -> ParsedText | None:
+    """The broken text with its broken lines as they are in `readable`, or without them where they are new. Where that cannot be
+    read either, as with a name that went elsewhere, changes without a broken line are undone where that leaves fewer mistakes.
+    None where nothing helps. `before_each` is called before each of these trials; what it raises ends the work."""
     old, new = readable.own.text.split("\n"), broken.own.text.split("\n")
     changes = line_changes(old, new)
     bad = broken_lines(broken)
-    for by_line in (True, False):
-        text = "\n".join(_repaired_lines(old, new, changes, bad, by_line))
-        again = ParsedText(text, broken.texts.name, broken.version, broken.folder, broken)
+
+    def reread(undone: Collection[LineChange], by_line: bool = False) -> ParsedText:
+        text = "\n".join(_repaired_lines(old, new, changes, undone, bad if by_line else None))
+        return ParsedText(text, broken.texts.name, broken.version, broken.folder, broken)
+
+    undone = [change for change in changes if not bad.isdisjoint(range(change.new_start, change.new_end))]
+    again = reread(undone, by_line=True)
+    if not again.is_readable:
+        again = reread(undone)
+    for change in [each for each in changes if each not in undone][:MOST_UNDONE]:
         if again.is_readable:
-            return again
-    return None
+            break
+        if before_each is not None:
+            before_each()
+        trial = reread([*undone, change])
+        if trial.problem_count < again.problem_count:
+            again, undone = trial, [*undone, change]
+    return again if again.is_readable else None
 
 
 def line_changes(old: list[str], new: list[str]) -> list[LineChange]:
@@ -69,18 +87,17 @@ def lines_of(document: Document, span: Span) -> range:
 
 
 def _repaired_lines(
-    old: list[str], new: list[str], changes: list[LineChange], bad: set[int], by_line: bool
+    old: list[str], new: list[str], changes: list[LineChange], undone: Collection[LineChange], bad: set[int] | None
 ) -> list[str]:
-    """The new lines, with changes that have a broken line undone. `by_line`: only the broken line itself, where its old line is
-    known."""
+    """The new lines without some changes; with `bad`, of these changes only the bad lines, where their old lines are known."""
     lines: list[str] = []
     edges = [LineChange(0, 0, 0, 0), *changes, LineChange(len(old), len(old), len(new), len(new))]
     for before, change in pairwise(edges):
         lines += new[before.new_end : change.new_start]
         start, end, first, last = change
-        if bad.isdisjoint(range(first, last)):
+        if change not in undone:
             lines += new[first:last]
-        elif not by_line:
+        elif bad is None:
             lines += old[start:end]
         elif end - start == last - first:
             lines += [old[start + n - first] if n in bad else new[n] for n in range(first, last)]

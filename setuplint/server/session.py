@@ -25,6 +25,8 @@ from setuplint.server.workspace_diagnostics import WorkspaceDiagnostics
 
 STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
 
+UNFINISHED = "unfinished, judged as it was before: "  # counts, of a text with broken lines
+
 
 class Session(LanguageServer):
     """`requests` works on requests, `edit_requests` on those that try remedies or rename: hovers do not wait for these."""
@@ -49,8 +51,9 @@ class Session(LanguageServer):
         counts = analysis.parsed.is_setup
         if counts or file.has_status:  # what is none any more is told once
             tally = summary_of(shown.sifted).tally
-            text = tally.text() if counts or found else "no setup"
-            status = {"uri": file.uri, "version": analysis.parsed.version, "text": text, **tally.values()}
+            text = f"{UNFINISHED if analysis.is_carried else ''}{tally.text()}" if counts or found else "no setup"
+            status = {"uri": file.uri, "version": analysis.parsed.version, "text": text, **tally.values(),
+                      "unfinished": analysis.is_carried}  # fmt: skip
             self.protocol.tell(STATUS, status)  # type: ignore[attr-defined]
             file.has_status = counts or bool(found)
         self.publish(file, found, analysis.parsed.version)

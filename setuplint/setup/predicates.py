@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 
 from setuplint.setup import formulas as f
@@ -27,9 +28,18 @@ def runs_at(setup: Setup, output: Fraction, limit: Fraction | None) -> bool | No
     return True if output > surely_runs_above(setup) else None
 
 
-def motor_above(setup: Setup, number: Fraction) -> f.Formula:
-    """Some channel that drives a motor puts out more than a number."""
-    return f.either(*(f.OutputCompare(c.name, ">", number) for c in setup.driving("motor")))
+def running(setup: Setup, predicate: str, motors: Iterable[str]) -> f.Formula:
+    """`motor runs` or `rotor driven`, of some motors alone."""
+    names, runs = list(motors), predicate == "motor runs"
+
+    def above(number: Fraction) -> f.Formula:
+        return f.either(*(f.OutputCompare(name, ">", number) for name in names))
+
+    limit = setup.craft.motor_off if runs else setup.craft.rotor_free
+    if limit is not None:
+        return above(limit)
+    unknown = f.Unknown(setup.lacking("craft", "motor-off") if runs else setup.no_rotor_free())
+    return f.either(above(surely_runs_above(setup)), f.both(unknown, above(SURELY_STOPPED)))
 
 
 def reason_no_channel(setup: Setup, drives: str) -> str:
@@ -64,15 +74,10 @@ def predicate_formula(setup: Setup, name: str) -> f.Formula:
             called: f.Formula | None = getattr(intent, which)
             return f.FALSE if called is None else called
         case "motor runs" | "rotor driven":
-            runs = name == "motor runs"
-            if not any(channel.described for channel in setup.driving("motor")):
+            motors = setup.driving("motor")
+            if not any(channel.described for channel in motors):
                 return f.Unknown(reason_no_channel(setup, "motor"))
-            limit = setup.craft.motor_off if runs else setup.craft.rotor_free
-            if limit is not None:
-                return motor_above(setup, limit)
-            unknown = f.Unknown(setup.lacking("craft", "motor-off") if runs else setup.no_rotor_free())
-            stopped = f.Not(motor_above(setup, SURELY_STOPPED))
-            return f.either(motor_above(setup, surely_runs_above(setup)), f.both(unknown, f.Not(stopped)))
+            return running(setup, name, (channel.name for channel in motors))
         case "flying":
             return f.both(f.Predicate("motor runs"), f.Not(f.Predicate("hold called")))
         case "levelled":

@@ -57,7 +57,7 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
     ways = [frame.deciders(channel)[limit.name if limit else None] for limit in frame.line_limits(channel)]
     free = sat.either(true for true, _ in ways)
     yes: list[int] = []
-    no = [sat.both(false for _, false in ways)]
+    no = [_taken(frame, channel)]
     stretches: dict[str, list[Stretch]] = {}
     for mode, true in frame.flown(found) if free != FALSE else ():
         cases = frame.encoding.lines(found, mode)
@@ -67,7 +67,7 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
             here = sat.both((free, true, frame.guards(case)))
             read = stick_in(frame, case, stick)
             if read is None:
-                no.append(here)
+                no.append(sat.both((true, frame.guards(case))))
                 continue
             if read not in stretches:
                 stretches[read] = list(_stretches(frame, channel, read))
@@ -78,12 +78,19 @@ def follows(frame: Outputs, channel: str, stick: str) -> Rails:
     return sat.either(yes), sat.either(no)
 
 
+def _taken(frame: Outputs, channel: str) -> int:
+    """Surely an override with a value decides: neither the line, nor one that limits it, nor one that cannot be read."""
+    overrides = frame.setup.overrides
+    deciders = frame.deciders(channel).items()
+    return frame.sat.both(false for name, (_, false) in deciders if name is None or overrides[name].value is None)
+
+
 def rises(frame: Outputs, channel: str, stick: str, by: Fraction) -> Rails:
     """Rails of `Rises` in a frame."""
     found = frame.setup.channels[channel]
     ways = [(limit, frame.deciders(channel)[limit.name if limit else None]) for limit in frame.line_limits(channel)]
     yes: list[int] = []
-    no = [frame.both(false for _, (_, false) in ways)]
+    no = [_taken(frame, channel)]
     for limit, (going_on, _) in ways:
         for mode, true in frame.flown(found) if going_on != FALSE else ():
             for case in frame.lines(found, mode) or ():

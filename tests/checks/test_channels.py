@@ -94,10 +94,12 @@ def test_expo_of_a_mix_in_a_mode_and_of_a_switch() -> None:
         "channels.roll.mix": [{"from": "rudder", "rate": 5, "expo": -20}],
         "channels.roll.in.idle-up.expo": {"switch": "rates", "at": {"soft": 65, "full": -16}},
     }
-    found = {x.subject: x for x in said(EXPO, edit)}
-    assert found["roll rudder"].primary.path == ("channels", "roll", "mix", 0, "expo")
-    assert found["roll"].primary.path == ("channels", "roll", "in", "idle-up", "expo", "at", "soft")
-    assert len(found) == 2
+    table = ("channels", "roll", "in", "idle-up", "expo", "at")
+    assert {(x.subject, x.primary.path) for x in said(EXPO, edit)} == {
+        ("roll rudder", ("channels", "roll", "mix", 0, "expo")),
+        ("roll", (*table, "soft")),
+        ("roll", (*table, "full")),
+    }
 
 
 def test_expo_in_a_mode_that_is_never_flown_harms_nobody() -> None:

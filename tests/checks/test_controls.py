@@ -2,19 +2,34 @@
 
 from __future__ import annotations
 
-from tests.checks.linted import linted, said
+from tests.checks.linted import linted, said, unjudged
 
 RATES = {"switch": "rates", "at": {"soft": 60, "full": 90}}
 
 
 def test_a_reversal_shows_the_movement_and_both_ways() -> None:
-    (finding,) = said("control-reversed", {"channels.roll.in.idle-up.rate": -90})
+    rate = {"switch": "rates", "at": {"soft": -60, "full": 60}}
+    (finding,) = said("control-reversed", {"channels.roll.in.idle-up.rate": rate})
     assert finding.then == "then flight to idle-up-1"
     assert (
-        "from +86.6 % to -86.6 % there, and from -52.3 % to +52.3 % in mode normal with rates soft" in finding.message
+        "from +52.3 % to -52.3 % there, and from -52.3 % to +52.3 % in mode normal with rates soft" in finding.message
     )
     assert finding.edit is not None
-    assert (finding.edit.path, finding.edit.value) == (("channels", "roll", "in", "idle-up", "rate"), "90")
+    assert (finding.edit.path, finding.edit.value) == (
+        ("channels", "roll", "in", "idle-up", "rate", "at", "soft"),
+        "60",
+    )
+
+
+def test_the_odd_one_out_has_fewer_positions_of_all_switches() -> None:
+    """Idle-up is flown in two of three; its line has a switch less, so that no edit is offered."""
+    (finding,) = said("control-reversed", {"channels.roll.in.idle-up.rate": -90})
+    assert finding.then == "then flight to normal"
+    assert "goes the other way in mode normal" in finding.message
+    assert "from -52.3 % to +52.3 % there, and from +86.6 % to -86.6 % in mode idle-up" in finding.message
+    assert [place.path for place in finding.related] == [("channels", "roll", "in", "idle-up", "rate")]
+    assert finding.edit is None
+    assert finding.remedy.startswith("See on the craft which of the two ways is right")
 
 
 def test_in_a_tie_either_may_be_the_slip_and_no_edit_is_offered() -> None:
@@ -42,6 +57,29 @@ def test_each_key_that_leaves_a_control_dead_is_told_once() -> None:
     })  # fmt: skip
     assert sorted(f.subject for f in found) == ["roll idle-up", "wings-still"]
     assert next(f for f in found if f.subject == "wings-still").then == "then rates to full"
+
+
+def test_an_override_that_cannot_be_read_leaves_nothing_dead() -> None:
+    still = {"channel": "roll", "at-least": 50, "at-most": 40, "when": "rates is full"}
+    assert unjudged("control-dead", {"overrides.still": still}) == ["overrides.still cannot be read"]
+
+
+def test_a_line_that_stands_still_is_the_cause_also_where_an_override_limits_it() -> None:
+    limit = {"channel": "roll", "at-least": -85, "at-most": 85, "when": "hold is off"}
+    rate = {"switch": "rates", "at": {"soft": 60, "full": 0}}
+    (finding,) = said("control-dead", {"channels.roll.rate": rate, "overrides.limit": limit})
+    assert finding.primary.path == ("channels", "roll", "rate", "at", "full")
+    assert "its rate is 0 %" in finding.message
+    narrow = {**limit, "at-least": 10, "at-most": 10, "when": "rates is soft and flight is normal", "priority": 1}
+    found = said("control-dead", {"channels.roll.rate": rate, "overrides.limit": limit, "overrides.narrow": narrow})
+    assert sorted(f.primary.path[:2] for f in found) == [("channels", "roll"), ("overrides", "narrow")]
+
+
+def test_of_a_half_that_moves_and_one_that_does_not_the_ends_may_be_alike() -> None:
+    """Both ends where the middle is, and one half flat on its way."""
+    bump = {"curves.bump": {"points": [[-100, 0], [0, 0], [50, 60], [100, 0]]}, "channels.roll.curve": "bump"}
+    (finding,) = said("control-dead", bump)
+    assert "half of its travel is dead" in finding.message
 
 
 def test_a_limit_makes_half_of_a_stick_dead() -> None:

@@ -93,3 +93,13 @@ def test_files_are_linted_together_in_their_order(tmp_path: Path) -> None:
 def test_what_is_no_setup_is_in_nobodys_way() -> None:
     reports = setuplint.lint_together({"x.toml": "radio = ", "y.toml": b"\xff", **texts({}, bail())}, only=[RULE])
     assert [x.rule for x in reports[-1].findings] == [RULE]
+
+
+def test_two_that_differ_are_told_though_a_third_is_like_both() -> None:
+    either = bail("bail is pulled or save is pulled")
+    for odd, edits in (("b", ({}, bail(), either)), ("c", ({}, either, bail())), ("c", (either, {}, bail()))):
+        found = said(*edits)
+        assert list(found) == [f"{odd}.toml"]
+        assert "is called by bail to pulled (position 2) here, and by save to pulled" in found[f"{odd}.toml"][0].message
+    left, right = ({"switches.save.place": place} for place in ("left", "right"))
+    assert list(said(left, {}, right)) == ["c.toml"]

@@ -108,6 +108,14 @@ def test_of_two_motors_the_one_without_a_hold_is_named() -> None:
     assert said("hold-bypassed", {**TWIN, **HELD_TWO}) == []
 
 
+def test_of_two_motors_the_one_that_is_held_is_not_blamed_where_motor_off_is_not_known() -> None:
+    """-100 stops any motor; that the other's hold stops it at -60 is not known."""
+    (finding,) = said("hold-bypassed", TWIN, ("craft.motor-off",))
+    assert finding.subject == "motor-two"
+    between = {**TWIN, **HELD_TWO, "overrides.held-two.value": -60}
+    assert set(unjudged("hold-bypassed", between, ("craft.motor-off",))) == {"craft.motor-off is not given"}
+
+
 def test_a_claim_that_two_motors_break_together() -> None:
     """No motor alone makes `rotor driven` false."""
     rule = rule_file.read_rule(
@@ -257,3 +265,36 @@ def test_a_place_that_calls_the_hold_as_well_does_not_count_as_released() -> Non
     assert said("hold-freezes-controls", edit) == []
     edit["overrides.pitch-still"] = {"channel": "pitch", "value": 0, "when": "hold is cut"}
     assert [f.subject for f in said("hold-freezes-controls", edit)] == ["pitch-still"]
+
+
+@pytest.mark.parametrize("hold", ["hold is onn", "hold is on or hold is onn"])
+def test_a_hold_of_which_something_is_not_known_is_not_judged(hold: str) -> None:
+    """No switch was known to call it, so nothing was late after it."""
+    waiting = {note.rule for note in linted({"intent.hold": hold, "channels.motor.ramp-down": 2}).not_judged}
+    assert {"hold-bypassed", "hold-slow", "hold-shared"} <= waiting
+
+
+def test_an_override_that_cannot_be_read_freezes_nothing() -> None:
+    """Nobody knows what it would do: two bounds that cross, or none of the three keys."""
+    for demand in ({"at-least": 50, "at-most": 40}, {}):
+        edit = {"overrides.roll-held": {"channel": "roll", "when": "hold is on", **demand}}
+        assert unjudged("hold-freezes-controls", edit) == ["overrides.roll-held cannot be read"]
+
+
+def test_a_knob_of_the_hold_is_moved_only_where_its_switches_do_not_let_go() -> None:
+    """Frozen by the knob that both need, whether the hold is called or not."""
+    edit = {
+        "knobs.cut": {}, "intent.hold": "hold is on and cut > 50", "overrides.held.when": "hold is on",
+        "overrides.roll-held": {"channel": "roll", "value": 0, "when": "cut > 50"},
+    }  # fmt: skip
+    assert said("hold-freezes-controls", edit) == []
+
+
+def test_a_line_that_the_hold_stills_is_the_cause_also_where_an_override_limits_it() -> None:
+    edit = {
+        "channels.roll.rate": {"switch": "hold", "at": {"off": 80, "on": 0}},
+        "overrides.limit": {"channel": "roll", "at-least": -85, "at-most": 85, "when": "rates is soft"},
+    }
+    found = said("hold-freezes-controls", edit)
+    assert {f.subject for f in found} == {"roll"}
+    assert "the channel's own line decides it" in found[0].message

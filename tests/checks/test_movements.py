@@ -186,6 +186,9 @@ def test_a_ramp_is_offered_in_the_direction_of_the_jump_and_not_where_it_makes_t
     (down,) = said("mode-jump", {"curves.spool-flat.points": [[-100, 60], [100, 60]]})
     assert down.edit is None
     assert down.remedy.endswith("Here a ramp-down of 1 s would not do: hold-slow would report it.")
+    (unknown,) = said("mode-jump", {"curves.spool-flat.points": [[-100, 60], [100, 60]]}, ("craft.motor-off",))
+    assert unknown.edit is None
+    assert unknown.remedy.endswith("Here a ramp-down of 1 s would not do: hold-slow could not be judged with it.")
 
 
 def test_the_case_of_a_rate_stands_where_the_difference_is_largest() -> None:

@@ -47,3 +47,10 @@ def test_a_high_pupil_s_throttle_is_no_low_stick() -> None:
     rules = {f.rule for f in setuplint.lint_text(text, "pupils.toml").findings}
     assert "motor-on-at-low-stick" not in rules
     assert {"trainer-stays", "trainer-at-start"} <= rules
+
+
+def test_a_rate_that_only_the_pupil_flies_is_shown_with_the_pupils_stick() -> None:
+    text = KESTREL.replace("rate = 85", 'rate = { switch = "lend", at = { released = 85, pulled = 130 } }', 1)
+    (finding,) = setuplint.lint_text(text, "pupils.toml", only=["output-clipped"]).findings
+    assert finding.witness["aileron (pupil)"] == 100
+    assert finding.outputs["roll"] == 100

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
+
 from setuplint.findings import Finding
 from tests.checks.linted import linted, said, unjudged
 
@@ -158,3 +160,17 @@ def test_an_override_that_stops_the_motor_is_never_given_power() -> None:
     assert "do not give it power" in finding.remedy
     own = {"overrides.rescue-power.value": -100}  # the rescue's own, and wrong
     assert only(said("rescue-too-weak", own)).edit is not None
+
+
+@pytest.mark.parametrize("rescue", ["save is pulld", "save is pulled or save is pulld", "saving"])
+def test_a_rescue_of_which_something_is_not_known_is_not_judged(rescue: str) -> None:
+    """No switch was known to call it, so no movement did, and what movements do was silent as if proved."""
+    edit = {
+        "conditions.saving": {"when": "save is pulld"},
+        "switches.bail": {"kind": "momentary"},
+        "overrides.rescue-power": {"channel": "motor", "value": 95, "when": "bail is pulled"},
+        "craft.hover-throttle": 40,
+        "intent.rescue": rescue,
+    }
+    waiting = {note.rule for note in linted(edit).not_judged}
+    assert {"rescue-shared", "rescue-lowers-power", "rescue-release-drop", "rescue-too-strong"} <= waiting

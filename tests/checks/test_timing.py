@@ -55,6 +55,18 @@ def test_rotor_free_is_reached_sooner_than_motor_off() -> None:
     assert not said("hold-slow", {**edit, "craft.rotor-free": -60})
 
 
+def test_without_motor_off_a_slow_hold_is_told_as_far_as_it_is_known() -> None:
+    """A motor runs above the hover: from +100 down to +16 by a ramp of 20 s takes 8.4 s. How quick it must be is not known."""
+    found = only(said("hold-slow", {"channels.motor.ramp-down": 20}, ("craft.motor-off",)))
+    assert "for at least 8.4 s" in found.message
+    assert found.edit is None
+
+
+def test_a_second_motor_that_nothing_stops_hides_nothing_of_the_first() -> None:
+    edit = {"channels.motor.ramp-down": 6, "channels.motor-b": {"number": 3, "drives": "motor", "from": 45}}
+    assert only(said("hold-slow", edit)).subject == "motor"
+
+
 def test_a_stop_comes_late_too() -> None:
     """What delays the hold as well is one cause, and the hold's finding says it."""
     stop: dict[str, Any] = {

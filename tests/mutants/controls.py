@@ -25,7 +25,7 @@ def asked(reach: Reach, moment: Moment) -> Array:
     return free & (moment.mode >= 0) if moment.modes else free
 
 
-def outputs_at(reach: Reach, moment: Moment, choice: Choice, channel: str, stick: str, place: int) -> Floats:
+def outputs_at(reach: Reach, moment: Moment, choice: Choice, channel: str, stick: str, place: int | Fraction) -> Floats:
     """What the channel's line gives with a stick somewhere, all else kept, the mode too."""
     sticks = [name for name in (stick, reach.world.pupils.get(stick)) if name]
     found = reach.grid.constant(np.nan)
@@ -63,6 +63,23 @@ def rise(reach: Reach, moment: Moment, choice: Choice, channel: str) -> Floats:
     return moment.known_of("rise", channel, choice, worked_out)
 
 
+def extents(reach: Reach, moment: Moment, choice: Choice, channel: str) -> tuple[Floats, Floats]:
+    """How far apart its outputs are over each half of its own stick, the smaller first; nothing where an override decides."""
+
+    def worked_out() -> tuple[Floats, Floats]:
+        stick = OWN[reach.world.channels[channel].drives]
+        axes = [reach.grid.axes[name] for name in (stick, reach.world.pupils.get(stick)) if name]
+        places = [x for x in axes[0] if all(x in axis for axis in axes)]
+        free = ~moment.taken(channel, choice)
+        found = []
+        for half in ([x for x in places if x <= 0], [x for x in places if x >= 0]):
+            values = np.broadcast_arrays(*(outputs_at(reach, moment, choice, channel, stick, x) for x in half))
+            found.append(np.where(free, np.max(values, axis=0) - np.min(values, axis=0), 0.0))
+        return np.minimum(*found), np.maximum(*found)
+
+    return moment.known_of("extents", channel, choice, worked_out)
+
+
 def halves(reach: Reach, moment: Moment, choice: Choice, channel: str) -> tuple[Floats, Floats]:
     """How far it goes from the middle of its own stick to the two ends, the smaller first; nothing where an override decides."""
 
@@ -83,13 +100,24 @@ def others_in_the_middle(reach: Reach, channel: str) -> dict[str, Fraction]:
     return dict.fromkeys(read - {OWN[reach.world.channels[channel].drives]}, Fraction(0))
 
 
-def by_halves(reach: Reach, picked: Callable[[Floats, Floats], Array]) -> frozenset[str]:
+def is_half_dead(reach: Reach, moment: Moment, choice: Choice, channel: str) -> Array:
+    small, large = extents(reach, moment, choice, channel)
+    return np.asarray((small < 2) & (large >= 2))
+
+
+def is_lopsided(reach: Reach, moment: Moment, choice: Choice, channel: str) -> Array:
+    """Where half of the travel is dead, control-dead says so."""
+    small, large = halves(reach, moment, choice, channel)
+    return np.asarray((small < 0.6 * large - 1e-9) & ~is_half_dead(reach, moment, choice, channel))
+
+
+def by_halves(reach: Reach, picked: Callable[[Reach, Moment, Choice, str], Array]) -> frozenset[str]:
     """The channels of ailerons, elevators and rudders whose halves are so in some state."""
     found = set()
     for channel in reach.driving("aileron", "elevator", "rudder"):
 
         def here(moment: Moment, choice: Choice, channel: str = channel) -> Array:
-            return asked(reach, moment) & picked(*halves(reach, moment, choice, channel))
+            return asked(reach, moment) & picked(reach, moment, choice, channel)
 
         if reach.somewhere_after(here, others_in_the_middle(reach, channel)):
             found.add(channel)
@@ -119,7 +147,7 @@ def dead_lines(reach: Reach) -> set[str]:
     if reach.dead_lines is None:
         moved = {channel for channel in each_control(reach) if reach.anywhere(moving(reach, channel))}
         still = {channel for channel in moved if reach.anywhere(dead(reach, channel, own=True))}
-        reach.dead_lines = still | by_halves(reach, lambda small, large: (small < 2) & (large >= 2))
+        reach.dead_lines = still | by_halves(reach, is_half_dead)
     return reach.dead_lines
 
 
@@ -146,7 +174,7 @@ def control_dead(reach: Reach) -> Verdict:
 
 def control_lopsided(reach: Reach) -> Judged:
     """By channel; where half of the travel is dead, control-dead says so."""
-    return by_halves(reach, lambda small, large: (small < 0.6 * large - 1e-9) & (small >= 2))
+    return by_halves(reach, is_lopsided)
 
 
 def control_crossed(reach: Reach) -> Judged:
@@ -258,8 +286,8 @@ def trim_on_stabilised(reach: Reach) -> Judged:
 
 
 def rate_dead(reach: Reach) -> Judged:
-    """By channel: a mode's line names a stick or knob that moves its output in no state of that mode in which no override is on
-    it, though there is such a state; and control-dead does not speak of it."""
+    """By channel: a mode's line names a stick or knob that moves its output in no state of that mode in which neither hold nor
+    rescue is called and no override is on it, though there is such a state; and control-dead does not speak of it."""
     found, dead = set(), dead_lines(reach)
     for channel in reach.driving("collective", "aileron", "elevator", "rudder"):
         lines = reach.world.channels[channel].lines
@@ -268,14 +296,14 @@ def rate_dead(reach: Reach) -> Judged:
                 places = [place for place in (term.source, term.pupil) if place]
                 if term.kind != "analog" or any(moves(reach, channel, mode, place) for place in places):
                     continue
-                if reach.anywhere(lambda moment, _, c=channel, m=mode: undecided(moment, c, m)):  # type: ignore[misc]
+                if reach.anywhere(lambda moment, _, c=channel, m=mode: undecided(reach, moment, c, m)):  # type: ignore[misc]
                     found.add(channel)
     return frozenset(found)
 
 
-def undecided(moment: Moment, channel: str, mode: str | None) -> Array:
-    """In a mode, with no override on the channel."""
-    here: Array = moment.mode == (moment.modes[mode] if mode else -1)
+def undecided(reach: Reach, moment: Moment, channel: str, mode: str | None) -> Array:
+    """In a mode, neither hold nor rescue called, with no override on the channel."""
+    here: Array = asked(reach, moment) & (moment.mode == (moment.modes[mode] if mode else -1))
     return here & ~overridden(moment, channel)
 
 
@@ -284,7 +312,7 @@ def moves(reach: Reach, channel: str, mode: str | None, stick: str) -> bool:
 
     def moving(moment: Moment, choice: Choice) -> Array:
         out: Floats = moment.servo(channel, moment.line(channel, choice))
-        here = undecided(moment, channel, mode)
+        here = undecided(reach, moment, channel, mode)
         size = np.broadcast_shapes(out.shape, here.shape)
         held = np.broadcast_to(here, size)
         high = np.max(np.where(held, out, -999), axis=axis, keepdims=True)

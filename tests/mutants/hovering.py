@@ -8,7 +8,7 @@ import numpy as np
 
 from .grid import Array, Choice
 from .reach import Reach
-from .settled import Moment, overridden
+from .settled import Moment
 
 CALLED = ("hold", "rescue")
 
@@ -56,7 +56,7 @@ def gives(reach: Reach, channel: str, hover: Fraction, around: int) -> bool:
         out = moment.output(channel, choice)
         found = reach.grid.constant(False)
         for k in {-1, *moment.modes.values()}:
-            here = is_calm(reach, moment) & ~overridden(moment, channel) & near & (moment.mode == k) & ~np.isnan(out)
+            here = is_calm(reach, moment) & ~moment.taken(channel, choice) & near & (moment.mode == k) & ~np.isnan(out)
             size = np.broadcast_shapes(here.shape, out.shape)
             axes = tuple(reach.grid.index[name] for name in (own, *pupil, *knobs))
             low = np.min(np.where(here, out, 999) * np.ones(size), axis=axes, keepdims=True)

@@ -179,9 +179,11 @@ def mode_unannounced(reach: Reach) -> Judged:
 
 
 def idle_up_stops(reach: Reach) -> Verdict:
-    if reach.motor is None or reach.world.motor_off is None:
+    """Without motor-off only -100 is sure to stop the motor."""
+    if reach.motor is None:
         return None
-    motor, off, governed = reach.motor, float(reach.world.motor_off), reach.craft("governed-above")
+    motor, given, governed = reach.motor, reach.world.motor_off, reach.craft("governed-above")
+    off = -100.0 if given is None else float(given)
     trims = trims_of_motor(reach)
 
     def stops(moment: Moment, choice: Choice) -> Array:
@@ -192,7 +194,7 @@ def idle_up_stops(reach: Reach) -> Verdict:
             low = low | (out <= off) | (False if governed is None else out < float(governed))
         return reach.in_idle_up(moment) & ~called[0] & ~called[1] & ~called[2] & low
 
-    return reach.anywhere(stops)
+    return reach.anywhere(stops) or (None if given is None and governed is None else False)
 
 
 def override_conflict(reach: Reach) -> Verdict:

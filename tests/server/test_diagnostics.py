@@ -111,6 +111,10 @@ async def test_what_is_changed_elsewhere_counts_while_a_line_is_broken(editor: E
     await editor.settles(["not-toml"])
     editor.replace("priority = 100 ", "priority = 10 ")
     await editor.settles(["hold-bypassed", "not-toml"])
+    told = [each.message for each in await editor.told() if "the rest is judged as it was before" in each.message]
+    assert len(told) == 1
+    assert told[0].startswith("This text is not closed")
+    assert editor.client.status[editor.uri][0] == "unfinished, judged as it was before: 1 danger, 1 caution"
 
 
 async def test_a_change_after_a_while_is_told_once_with_what_it_makes(editor: Editor) -> None:

@@ -95,7 +95,44 @@ def test_a_heading_that_is_broken_is_taken_back_with_all_that_rests_on_it() -> N
     text = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
     before = parsed(text)
     again = repaired(parsed(text.replace("[switches.hold]", "[switches.hol]").replace("= 16 ", "= 17 ")), before)
-    assert again is None or "hold" in again.own.values["switches"]
+    assert again is not None
+    assert "hold" in again.own.values["switches"]
+    assert again.own.values["craft"]["hover-throttle"] == 17
+
+
+BREAKS = {
+    "a heading renamed": ("[switches.rates]", "[switches.rate]"),
+    "a heading deleted": ("\n[failsafe]", "\n#"),
+    "a declaration deleted": ('[sensors.link]\nreads = "link-quality"', ""),
+    "a use renamed": ("in.idle-up = {", "in.idleup = {"),
+}
+
+
+@pytest.mark.parametrize("of", BREAKS)
+def test_a_name_that_leads_nowhere_silences_nothing(of: str) -> None:
+    """A hazard that is made or mended while a line rests on what is gone is told or gone, though no line of it is broken."""
+    safe = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
+    old, new = BREAKS[of]
+    grave = safe.replace("priority = 100", "priority = 10", 1)
+    assert old in safe
+    assert grave != safe
+    for start, end, rules in ((safe, grave, ["hold-bypassed"]), (grave, safe, [])):
+        before = full_analysis(parsed(start))
+        for text in (start.replace(old, new, 1), end.replace(old, new, 1)):
+            assert not parsed(text).is_readable
+            before = full_analysis(parsed(text), before)
+        assert [rule for rule, _ in judged(before)] == rules
+
+
+def test_where_nothing_mends_a_broken_text_it_is_judged_as_lint_does() -> None:
+    """A heading and a use of its name: whichever comes back alone leaves as many mistakes."""
+    safe = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
+    text = safe.replace("[switches.hold]", "[switches.other]").replace('requires = "hold', 'requires = "other')
+    before = full_analysis(parsed(safe))
+    found = full_analysis(parsed(text), before)
+    assert not found.is_carried
+    assert shown(found) == shown(full_analysis(parsed(text)))
+    assert found.last_readable is before
 
 
 def shown(analysis: Analysis) -> list[object]:

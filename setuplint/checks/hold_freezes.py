@@ -1,0 +1,158 @@
+"""Throttle hold that takes a control from its stick (hold-freezes-controls)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+from math import prod
+
+from setuplint.book.asking import Asking, percent
+from setuplint.checks import claims
+from setuplint.checks.hold import CALLED, hold_switches, is_callable_hold
+from setuplint.checks.moves import held_at
+from setuplint.checks.places import MOST_PLACES, PlacePair, judged_answer, other_place, placed_state, placements
+from setuplint.checks.travels import still_line
+from setuplint.engine.answers import Case
+from setuplint.engine.literals import Frame, Rails
+from setuplint.findings import Finding, Place
+from setuplint.plain.evaluate import Evaluation, truth
+from setuplint.plain.state import State
+from setuplint.setup import formulas as f
+from setuplint.setup.cone import Cone, names_of_kind
+from setuplint.setup.model import Channel
+
+RESCUE = f.Predicate("rescue called")
+CONTROLS = ("collective", "aileron", "elevator", "rudder")
+
+Released = tuple[Case, State, Evaluation]  # a case with the hold called, and what it is compared with
+
+
+def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
+    """Hold called, rescue not: a control follows no stick, though it does with hold released and all else the same."""
+    if not is_callable_hold(ask):
+        return
+    for channel in ask.setup.channels.values():
+        if channel.drives not in CONTROLS or not channel.described or not sticks_of(ask, channel):
+            continue
+        if not ask.proved_impossible(stiff_case(ask, channel)):
+            deciders: list[str | None] = [o.name for o in ask.setup.acting_on(channel.name)]
+            for override in [*deciders, None]:
+                yield from frozen_findings(ask, channel, override)
+
+
+def frozen_findings(ask: Asking, channel: Channel, override: str | None) -> Iterator[Finding]:
+    setup, subject = ask.setup, override or channel.name
+    follows = follows_one(ask, channel)
+    still = f.both(stiff_case(ask, channel), f.Decides(channel.name, override))
+    found = switched_release(ask, still, follows, subject) or other_release(ask, still, follows, subject)
+    if found is None:
+        return
+    case, state, there = found
+    if still_line(ask, channel, override, (case.state, case.evaluation)):
+        override = None
+    stick = next(s for s in sticks_of(ask, channel) if truth(setup, f.Follows(channel.name, s), state, there))
+    value = case.evaluation.outputs[channel.name]
+    stays = f"stays at {percent(value)}" if value is not None else "stays where it is"
+    yield ask.finding(
+        override or channel.name,
+        f"with the throttle hold on, {channel.name} ({channel.drives}) {stays} wherever the sticks are: "
+        f"{claims.decider_words(override)} decides it; with the hold off it follows the {stick} stick",
+        claims.cause_place(ask, channel.name, override, case),
+        case,
+        related=[Place(("intent", "hold"), "what calls hold")],
+        channels=[channel.name],
+    )
+
+
+def stiff_case(ask: Asking, channel: Channel) -> f.Formula:
+    return f.both(CALLED, f.Not(RESCUE), f.Not(follows_one(ask, channel)))
+
+
+def follows_one(ask: Asking, channel: Channel) -> f.Formula:
+    return f.either(*(f.Follows(channel.name, s) for s in sticks_of(ask, channel)))
+
+
+def sticks_of(ask: Asking, channel: Channel) -> list[str]:
+    """The sticks, not knobs, that any of its lines reads."""
+    return [s.name for s in ask.setup.sticks.values() if not s.knob and s.name in channel.sticks]
+
+
+# -- with the hold off, all else the same
+
+
+def switched_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: str) -> Released | None:
+    """By the switches that call it, from the same memory."""
+    switches = hold_switches(ask)
+
+    def apart(one: Frame, two: Frame) -> Rails:
+        return one.all_of([one.truth(still), two.truth(f.Not(CALLED)), two.truth(follows)])
+
+    def shown(case: Case, state: State, there: Evaluation) -> bool:
+        return (
+            truth(ask.setup, still, case.state, case.evaluation) is True
+            and truth(ask.setup, CALLED, state, there) is False
+            and truth(ask.setup, follows, state, there) is True
+        )
+
+    return other_place(ask, PlacePair(apart, shown, (still, follows)), switches, subject) if switches else None
+
+
+def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: str) -> Released | None:
+    """Where its switches do not let go of it: in another state with what it does not rest on the same. What the hold remembers is
+    as it may be, its sticks and knobs the same if they can be."""
+    decider = ask.decider
+    hold, cone = decider.cone([CALLED]), decider.cone([still, follows])
+    sticks, remembers = names_of_kind(hold, "stick"), has_memory(ask, hold)
+    if not sticks and not remembers:
+        return None
+    kept = [s for s in ask.setup.switches if ("switch", s) in cone and ("switch", s) not in hold]
+    for places in islice(placements(ask.setup, kept), MOST_PLACES):
+        here = f.both(still, *(f.SwitchIs(s, at) for s, at in places.items()))
+        case = unreleased_case(ask, here, subject)
+        if case is None:
+            continue
+        for moved in (set[str](), sticks):
+            same = same_besides(ask, case, cone, hold, moved)
+            if ask.possible(f.both(f.Not(CALLED), same), subject):
+                other = ask.find(f.both(f.Not(CALLED), follows, same), subject)
+                if other is not None:
+                    return case, other.state, other.evaluation
+                break
+    return None
+
+
+def has_memory(ask: Asking, hold: Cone) -> bool:
+    conditions = (ask.setup.conditions[name] for name in names_of_kind(hold, "condition"))
+    return any(c.until is not None or c.toggles for c in conditions)
+
+
+def unreleased_case(ask: Asking, here: f.Formula, subject: str) -> Case | None:
+    """A state of that kind in which no place of the hold's switches lets go of it, where they have few."""
+    switches = hold_switches(ask)
+    few = prod(len(ask.setup.switches[s].positions) for s in switches) <= MOST_PLACES
+    places = list(placements(ask.setup, switches)) if switches and few else []
+
+    def rails(frame: Frame) -> Rails:
+        moved = (frame.moved(positions={s: placed_state(ask.setup, s, at) for s, at in p.items()}) for p in places)
+        return frame.all_of([frame.truth(here), *(m.truth(CALLED) for m in moved)])
+
+    return judged_answer(ask, rails, ask.decider.cone([here, CALLED]), [here, CALLED], subject)
+
+
+def same_besides(ask: Asking, case: Case, cone: Cone, hold: Cone, moved: set[str]) -> f.Formula:
+    """What a question rests on is as in a case, but for what the hold rests on; its sticks and knobs too, but for those that are
+    moved."""
+    state, values = case.state, case.evaluation.conditions
+    beside = [s for s in names_of_kind(cone, "switch") if ("switch", s) not in hold]
+    free = [name for name in names_of_kind(cone, "condition") if rests_apart(ask, name, hold)]
+    placed = {s: state.sticks[s] for s in names_of_kind(cone, "stick") - moved if s in state.sticks}
+    return f.both(
+        held_at(placed),
+        *(f.SwitchIs(s, state.positions[s]) for s in sorted(beside)),
+        *(f.Holds(name) if values[name] else f.Not(f.Holds(name)) for name in sorted(free) if values[name] is not None),
+    )
+
+
+def rests_apart(ask: Asking, condition: str, hold: Cone) -> bool:
+    """Whether the condition rests on nothing that the hold rests on."""
+    return not any(node in hold for node in ask.decider.cone([f.Holds(condition)]))

@@ -1,0 +1,68 @@
+"""The parts of a stick's travel that some state flies, where that hangs on the stick itself: a mode for its lower half."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import pairwise
+
+from setuplint.book.asking import Asking
+from setuplint.budget import OutOfBudget
+from setuplint.checks.corners import FULL
+from setuplint.checks.moves import held_at
+from setuplint.curves.flown import Span
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Channel
+
+WHOLE: tuple[Span, ...] = ((-FULL, FULL),)
+MOST_SPANS = 100
+
+
+def flown_spans(ask: Asking, channel: Channel, stick: str, given: f.Formula) -> tuple[Span, ...]:
+    """Where the stick is in the states with `given` that fly the channel, from where to where, in order, ends and borders
+    included: all its travel, with no question, where no formula that could matter compares it. Single places are left out;
+    what is not judged or not decided counts as flown. OutOfBudget where formulas cut it into too many parts."""
+    cuts = compared_at(ask, channel, stick)
+    if not cuts:
+        return WHOLE
+    if len(cuts) > MOST_SPANS:
+        raise OutOfBudget(f"formulas cut the travel of {stick} into more than {MOST_SPANS} parts")
+    found: list[Span] = []
+    for low, high in pairwise(sorted({-FULL, *cuts, FULL})):
+        if ask.decider.find(f.both(given, f.Compare(stick, ">", low), f.Compare(stick, "<", high))).impossible:
+            continue
+        if found and found[-1][1] == low:
+            low = found.pop()[0]
+        found.append((low, high))
+    return tuple(found)
+
+
+def compared_at(ask: Asking, channel: Channel, stick: str) -> set[Fraction]:
+    """Where formulas that decide on the channel, or say what is called, compare the stick."""
+    intent = ask.setup.intent
+    called = [formula for formula in (intent.hold, intent.stop, intent.rescue) if formula is not None]
+    atoms = (atom for formula in called for atom in f.atoms(formula))
+    own = {a.number for a in atoms if isinstance(a, f.Compare) and a.name == stick and -FULL <= a.number <= FULL}
+    return own | set(ask.decider.thresholds(channel.name, stick))
+
+
+def flown_rest(ask: Asking, channel: Channel, stick: str, given: f.Formula) -> Fraction:
+    """A stick's or knob's rest; where no state with `given` flies the channel there, a place near it where one does."""
+    rest = ask.setup.sticks[stick].rest
+    if not compared_at(ask, channel, stick) or not ask.decider.find(f.both(given, held_at({stick: rest}))).impossible:
+        return rest
+    inner = (place for span in flown_spans(ask, channel, stick, given) for place in drawn_in(span))
+    return min(inner, key=lambda x: abs(x - rest), default=rest)
+
+
+def drawn_in(span: Span) -> Iterator[Fraction]:
+    """Its ends, as a pilot can tell them from what lies beyond."""
+    low, high = span
+    step = min(Fraction(1), (high - low) / 2)
+    yield from (low + step, high - step)
+
+
+def within(spans: Sequence[Span], low: Fraction, high: Fraction) -> list[Span]:
+    """What of the spans lies between two places, single places left out."""
+    parts = ((max(a, low), min(b, high)) for a, b in spans)
+    return [(a, b) for a, b in parts if a < b]
