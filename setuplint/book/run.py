@@ -96,6 +96,7 @@ class PackView:
     setup: Setup
     decider: Decider
     spoken: set[tuple[str, str]]
+    is_other: bool  # it has other cells than the battery
 
 
 def named_after(finding: Finding, view: PackView) -> Finding:
@@ -111,6 +112,7 @@ def named_after(finding: Finding, view: PackView) -> Finding:
         subject=f"{finding.subject} with {view.pack}",
         primary=place(finding.primary),
         related=tuple(map(place, finding.related)),
+        pack=view.pack if view.is_other else "",
     )
 
 
@@ -240,7 +242,8 @@ class Run:
             if cells != self.setup.battery.cells and cells not in self.of_cells:
                 self.of_cells[cells] = self.decider.of_variant(setup)
             spoken = self.spoken_of.setdefault(name, set())
-            yield PackView(name, setup, self.of_cells.get(cells, self.decider), spoken)
+            yield PackView(name, setup, self.of_cells.get(cells, self.decider), spoken,
+                           cells != self.setup.battery.cells)  # fmt: skip
 
     def recalled_answers(self, rule: Rule) -> Sequence[Finding]:
         """What a rule finds in the setup itself, from what is kept where that is known."""

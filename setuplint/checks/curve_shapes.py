@@ -132,7 +132,10 @@ def stick_words(x: Fraction) -> str:
 
 
 def point_words(amount: Fraction) -> str:
-    return f"{plain(round(amount, 2 if amount >= 1 else 3)):g} points" if amount >= Fraction(1, 2000) else "a hair"
+    if amount < Fraction(1, 2000):
+        return "a hair"
+    shown = f"{plain(round(amount, 2 if amount >= 1 else 3)):g}"
+    return f"{shown} point{'' if shown == '1' else 's'}"
 
 
 # -- beyond the points

@@ -209,7 +209,7 @@ def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bo
 
 def is_half_dead(ask: Asking, travel: OwnTravel) -> bool:
     least = ask.limit("half", "control-dead")
-    return min(travel.extents) < least <= max(travel.extents)
+    return min(travel.halves) < least and min(travel.extents) < least <= max(travel.extents)
 
 
 def half_finding(ask: Asking, travel: OwnTravel, key: Path, case: Case, words: str) -> Finding:

@@ -42,7 +42,7 @@ def run_moments(setup: Setup, finding: Finding, values: Mapping[str, object]) ->
     end = timing.since + LONG_ENOUGH if timing.until is None else timing.until
     changes = list(zip(timing.at[1:], states[1:], strict=True))
     moments = simulate(setup, states[0], OFF, changes, end, from_power_up=True, jump=True)
-    return list(_told_moments(moments, timing.at, states, finding.steps, ControlWords(values)))
+    return list(_told_moments(moments, timing.at, states, finding.steps, ControlWords(values, finding.pack)))
 
 
 def _told_moments(
