@@ -16,6 +16,7 @@ from setuplint.plain.settings import Impossible
 from setuplint.plain.simulate import Moment, simulate
 from setuplint.plain.state import OFF, State
 from setuplint.setup.model import Setup
+from setuplint.setup.packs import of_pack
 
 MOST_MOMENTS = 60  # of one run
 
@@ -35,6 +36,7 @@ def run_moments(setup: Setup, finding: Finding, values: Mapping[str, object]) ->
     timing = finding.timing
     if timing is None:
         return []
+    setup = of_pack(setup, finding.pack)
     try:
         states = states_after(setup, finding.steps)
     except (Impossible, KeyError):

@@ -15,6 +15,7 @@ from setuplint.plain.settings import Impossible, after, first
 from setuplint.plain.simulate import simulate
 from setuplint.plain.state import OFF, UNHEARD, Memory, State
 from setuplint.setup import Setup, built_setup
+from setuplint.setup.packs import of_pack
 
 if TYPE_CHECKING:
     from setuplint.engine.answers import Timing
