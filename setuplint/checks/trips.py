@@ -44,7 +44,7 @@ class Trip(NamedTuple):
         return self.atom if self.atom.op in ("<", "<=") else f.Not(self.atom)
 
 
-class Way(NamedTuple):
+class Falling(NamedTuple):
     """One of several ways in which a formula becomes true: what must hold, settled, and what has to fall for it."""
 
     formula: f.Formula
@@ -52,7 +52,7 @@ class Way(NamedTuple):
 
 
 MOST_WAYS = 16  # of a formula; with more, its parts are not told apart
-Known = dict[tuple[str, bool], list[Way]]
+Known = dict[tuple[str, bool], list[Falling]]
 
 
 def trips(ask: Asking) -> list[Trip]:
@@ -88,7 +88,7 @@ def stages(ask: Asking) -> list[Trip]:
     return found
 
 
-def alarm_stages(setup: Setup, alarm: Alarm, made: list[Way]) -> Iterator[Trip]:
+def alarm_stages(setup: Setup, alarm: Alarm, made: list[Falling]) -> Iterator[Trip]:
     falling = [way for way in made if way.low is not None and way.low.cell is not None]
     for way in falling:
         low = way.low
@@ -103,24 +103,24 @@ def alarm_stages(setup: Setup, alarm: Alarm, made: list[Way]) -> Iterator[Trip]:
         yield Trip(alarm, threshold, low.cell, low.atom, low.wait, low.keys, sounds, beside)
 
 
-def condition_ways(setup: Setup, known: Known, condition: Condition, positive: bool) -> list[Way]:
+def condition_ways(setup: Setup, known: Known, condition: Condition, positive: bool) -> list[Falling]:
     """A condition turns on later by its `after`, and off later by its `stays`. What is remembered does not turn off with it."""
     here: f.Formula = f.Holds(condition.name)
     here = here if positive else f.Not(here)
     if condition.remembers and not positive:
-        return [Way(here, None)]
+        return [Falling(here, None)]
     made = ways(setup, known, condition.when, positive, ("conditions", condition.name, "when"))
     key, wait = ("after", condition.after) if positive else ("stays", condition.stays)
     if wait:
         keys = (("conditions", condition.name, key),)
         late = [w.low and w.low._replace(wait=w.low.wait + wait, keys=(*w.low.keys, *keys)) for w in made]
-        made = [Way(w.formula, low) for w, low in zip(made, late, strict=True)]
+        made = [Falling(w.formula, low) for w, low in zip(made, late, strict=True)]
     if condition.remembers or len(made) == 1:
-        return [Way(here, highest([w.low for w in made]))]
+        return [Falling(here, highest([w.low for w in made]))]
     return made
 
 
-def ways(setup: Setup, known: Known, formula: f.Formula, positive: bool, path: Path) -> list[Way]:
+def ways(setup: Setup, known: Known, formula: f.Formula, positive: bool, path: Path) -> list[Falling]:
     """In which ways a falling voltage makes a formula true (`positive`) or false: of parts that must all be so the lowest
     counts; parts of which one will do are as many ways."""
     here = formula if positive else f.Not(formula)
@@ -134,12 +134,12 @@ def ways(setup: Setup, known: Known, formula: f.Formula, positive: bool, path: P
         firsts = [highest([way.low for way in part]) for part in parts]
         count = prod(map(len, parts)) if together else sum(map(len, parts))
         if count > MOST_WAYS or (together and count == 1):
-            return [Way(here, lowest(firsts) if together else highest(firsts))]
+            return [Falling(here, lowest(firsts) if together else highest(firsts))]
         if not together:
             return [way for part in parts for way in part]
         rows = product(*parts)
-        return [Way(f.both(*(w.formula for w in row)), lowest([w.low for w in row])) for row in rows]
-    return [Way(here, falling_atom(setup, formula, positive, path))]
+        return [Falling(f.both(*(w.formula for w in row)), lowest([w.low for w in row])) for row in rows]
+    return [Falling(here, falling_atom(setup, formula, positive, path))]
 
 
 def highest(lows: Sequence[Low | None]) -> Low | None:
