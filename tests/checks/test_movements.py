@@ -206,3 +206,11 @@ def test_a_difference_too_small_to_print_is_told_by_itself() -> None:
     gain = {"number": 5, "drives": "gyro-gain", "from": "save", "values": values}
     (found,) = said("rescue-shared", {**save, "channels.tail-gain": gain})
     assert found.message.endswith("it moves tail-gain by 0.0001 points from +42 %")
+
+
+def test_a_movement_between_states_of_which_something_is_not_known_is_not_judged() -> None:
+    """It was silent, as if proved."""
+    edit: dict[str, Any] = {"intent.hold": "hold is onn"}  # the rescue may let it go
+    assert unjudged("rescue-shared", edit) == ["intent.hold names “onn”, which nothing declares"]
+    edit = {"overrides.gain-down": {"channel": "tail-gain", "value": -40, "when": "rates is ful"}}
+    assert unjudged("gyro-gain-sign", edit) == ["overrides.gain-down.when names “ful”, which nothing declares"]
