@@ -245,7 +245,7 @@ const setuplint = {
       show();
     });
     inputs["curve=" + each.curve] = how;
-    controls.append(make("fieldset", {}, make("legend", {}, "curve " + each.curve + ": smoothing unknown, taken as"), how));
+    controls.append(make("fieldset", {}, make("legend", {}, "curve " + each.curve + ", smoothed as"), how));
   }
 
   function percent(value) { return (value > 0 ? "+" : "") + setuplint.rounded(value) + " %"; }
@@ -308,11 +308,12 @@ const setuplint = {
     for (const channel of model.channels) {
       const values = seen.outputs[channel.name], who = seen.deciders[channel.name];
       values.forEach((value, n) => {
-        const said = value === null ? "not known" : percent(value) + (channel.motor ? motorScales(channel, value) : "");
+        const known = value !== null && percent(value) + (channel.motor ? motorScales(channel, value) : "");
+        const said = known ? known + taken(channel, who[n], seen.modes) : "not known";
         const name = n ? channel.name + ", or" : channel.name;
         const moved = before.has(name) && before.get(name) !== said ? { class: "moved" } : {};
         rows.append(make("tr", moved, make("th", { scope: "row" }, name), make("td", {}, said),
-          make("td", {}, value === null ? "" : bar(value)), make("td", who[n] ? {} : { class: "own" }, by(channel, who[n], seen.modes) + taken(channel, who[n], seen.modes))));
+          make("td", {}, value === null ? "" : bar(value)), make("td", who[n] ? {} : { class: "own" }, by(channel, who[n], seen.modes))));
       });
     }
     const flown = Object.keys(seen.modes).filter((name) => seen.modes[name] !== false).map((name) => name || "none");
