@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 SIGNALS = ("danger", "caution", "notice")  # gravest first
 FAIL_ON = "caution"  # the least that fails, where neither a command nor a setuplint.toml says
 NEWEST = 2026  # the newest edition of the rule set
+LINK_GONE = "then switch the transmitter off"  # what a case ends with whose outputs are the receiver's own
 IN_FULL = 200  # findings of one rule in one file that are shown; more are counted
 
 RENDERERS: dict[str, Callable[[Any], str]] = {}

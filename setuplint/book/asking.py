@@ -279,7 +279,7 @@ class Asking:
         return Finding(
             rule=self.rule.name,
             signal=self.rule.signal,
-            message=message + (lasting(case) if case is not None else ""),
+            message=message + (lasting(case) if case is not None and case.movement is None else ""),
             subject=subject,
             primary=primary if isinstance(primary, Place) else Place(primary),
             related=tuple(related),

@@ -103,7 +103,7 @@ def claim_causes(ask: Asking, never: f.Formula, channel: str, channels: list[str
             case,
             related=[*related_places(ask, never, channel, override), *servo_places(ask, case, channel)],
             channels=[channel],
-            edit=remedy_edit(ask, never, channel, override) if override else None,
+            edit=remedy_edit(ask, never, channel, override, case) if override else None,
             hazard=never,
         )
 
@@ -132,19 +132,20 @@ def is_only_when(ask: Asking, override: str, called: f.Formula) -> bool:
     return ask.proved_impossible(f.both(f.Active(override), f.Not(called)))
 
 
-def remedy_edit(ask: Asking, never: f.Formula, channel: str, override: str) -> Edit | None:
+def remedy_edit(ask: Asking, never: f.Formula, channel: str, override: str, case: Case) -> Edit | None:
     """An override that should stop the motor, or be beaten by one that does; or one that should level."""
     called = [f.Predicate(w) for w in ("hold called", "stop called") if f.Predicate(w) in f.atoms(never)]
     if called and channel in [c.name for c in ask.motors]:
-        return stronger_hold_edit(ask, channel, override, f.both(*called))
+        return stronger_hold_edit(ask, channel, override, f.both(*called), case)
     level = ask.setup.intent.level
     if f.Predicate("levelled") in f.atoms(never) and level is not None and level.channel == channel:
         return amend.output_edit(ask.setup, override, level)
     return None
 
 
-def stronger_hold_edit(ask: Asking, channel: str, override: str, called: f.Formula) -> Edit | None:
-    """A new value for an override that is the hold's own, or a new priority for what stops the motor whenever called."""
+def stronger_hold_edit(ask: Asking, channel: str, override: str, called: f.Formula, case: Case) -> Edit | None:
+    """A new value for an override that is the hold's own, or a new priority for what stops the motor whenever called, unless
+    in the case it is not its priority that it lacks: it comes late."""
     if is_only_when(ask, override, called):
         value = next((v for v in (-100, 100) if stops_motor(ask, channel, Fraction(v))), None)
         limits = ask.setup.overrides[override].limits
@@ -155,6 +156,7 @@ def stronger_hold_edit(ask: Asking, channel: str, override: str, called: f.Formu
         if (
             None not in others
             and highest < HIGHEST
+            and truth(ask.setup, f.Active(stopper.name), case.state, case.evaluation) is True
             and ask.proved_impossible(f.both(called, f.Not(f.Active(stopper.name))))
         ):
             return Edit(("overrides", stopper.name, "priority"), str(floor(highest) + 1))

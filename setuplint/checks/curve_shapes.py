@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from itertools import product
+from itertools import pairwise, product
 
 from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.checks.corners import mode_is
+from setuplint.checks.spans import flying_stick, read_spans
 from setuplint.curves import bends
-from setuplint.curves.shape import Shape
-from setuplint.dataclass import dataclass
+from setuplint.curves.flown import Span
+from setuplint.curves.shape import Extreme, Point, Shape
+from setuplint.dataclass import dataclass, replace
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, BySwitch, Channel, Curve, Line, Mode, Path, Term
-from setuplint.setup.predicates import reason_no_channel
+from setuplint.setup.predicates import reason_no_channel, runs_at
 from setuplint.setup.smoothings import possible
 
 FULL = Fraction(100)
@@ -33,13 +36,20 @@ class CurveUse:
     smoothing: str
     shape: Shape
     path: Path  # the key that gives the channel this curve
+    spans: tuple[Span, ...]  # what of the stick's travel some state flies so
 
-    def value(self, x: Fraction) -> str:
-        return self.shown(self.shape.value(x))
+    def flying_stick(self, ask: Asking) -> str | None:
+        """The stick or knob that flies the line."""
+        return flying_stick(ask.setup, (str(term.source) for term in self.line.terms or () if term.kind == "stick"))
+
+    @property
+    def stick(self) -> str:
+        return str(self.term.source)
 
     def shown(self, value: Fraction) -> str:
+        """What the curve gives; of a motor on both scales, where it is what the motor gets."""
         value = round(value, 2)
-        return both_scales(value) if self.channel.drives == "motor" else percent(value)
+        return both_scales(value) if self.channel.drives == "motor" and not self.channel.reversed else percent(value)
 
     @property
     def unknown(self) -> bool:
@@ -63,8 +73,11 @@ def flown_modes(ask: Asking, given: f.Formula = f.TRUE) -> Iterator[Mode | None]
         yield None
 
 
-def curve_uses(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None]) -> Iterator[CurveUse]:
-    """Every use that the channels make of a stick or knob in these modes, under each smoothing that may be."""
+def curve_uses(
+    ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | None], free: f.Formula = f.TRUE
+) -> Iterator[CurveUse]:
+    """Every use that the channels make of a stick or knob in these modes while `free` holds, under each smoothing that may
+    be."""
     for channel, mode in product(channels, tuple(modes)):
         line = channel.line(mode.name if mode else None)
         if line.terms is None and ask.broken("channels", channel.name):
@@ -75,10 +88,11 @@ def curve_uses(ask: Asking, channels: Iterable[Channel], modes: Iterable[Mode | 
             curve = ask.setup.curves[term.curve] if term.curve is not None else None
             smoothing = "none" if curve is None else curve.smoothing
             path = key_path(ask, channel, mode, number, "curve")
-            for kind in possible(smoothing):
+            spans = read_spans(ask, channel, term, f.both(mode_is(ask, mode.name if mode else None), free))
+            for kind in possible(smoothing) if spans else ():
                 for rate, expo in product(setting_values(term.rate), setting_values(term.expo)):
                     shape = Shape.of(curve.points if curve else None, kind, rate, expo)
-                    yield CurveUse(channel, mode, line, term, curve, kind, shape, path)
+                    yield CurveUse(channel, mode, line, term, curve, kind, shape, path, spans)
 
 
 def setting_values(value: Fraction | BySwitch) -> list[Fraction]:
@@ -121,60 +135,6 @@ def point_words(amount: Fraction) -> str:
     return f"{plain(round(amount, 2 if amount >= 1 else 3)):g} points" if amount >= Fraction(1, 2000) else "a hair"
 
 
-# -- turning back
-
-
-def curve_not_monotonic(ask: Asking) -> Iterator[Finding]:
-    """A curve for the motor or the collective, as flown, goes against the direction of its ends."""
-    limit = ask.limit("turn")
-    worst: dict[str, tuple[Fraction, CurveUse]] = {}
-    for use in curve_uses(ask, lifts_craft(ask), flown_modes(ask)):
-        if use.curve is None or right_valley(ask, use):
-            continue
-        amount = bends.turns_against(use.shape).amount
-        if amount > max(limit, worst.get(use.curve.name, (ZERO,))[0]):
-            worst[use.curve.name] = amount, use
-    for name, (_, use) in worst.items():
-        yield turning_finding(ask, name, use, limit)
-
-
-def right_valley(ask: Asking, use: CurveUse) -> bool:
-    """A V with one bottom, for the motor of a collective craft in an idle-up mode."""
-    fits = use.channel.drives == "motor" and ask.setup.craft.rotor == "collective"
-    return fits and use.mode is not None and use.mode.idle_up and bends.is_valley(use.shape)
-
-
-def turning_finding(ask: Asking, name: str, use: CurveUse, limit: Fraction) -> Finding:
-    curve, shape = use.curve, use.shape
-    assert curve is not None
-    turn = bends.turns_against(shape)
-    falls = shape.value(turn.x_from) > shape.value(turn.x_to)
-    bare = Shape.of(curve.points, "none", shape.rate, shape.expo)
-    by_points = bends.turns_against(bare).amount > limit
-    message = (
-        f"curve {name} turns back: while the stick goes up from {stick_words(turn.x_from)} to {stick_words(turn.x_to)}, "
-        f"{use.channel.name} {'falls' if falls else 'rises'} from {use.value(turn.x_from)} to {use.value(turn.x_to)}, "
-        f"by {point_words(turn.amount)}, {'by its points' if by_points else 'only once it is ' + smoothing_words(use)}"
-    )
-    if use.channel.drives == "motor" and bends.is_valley(shape):
-        message += valley_words(ask, use)
-    edit = None
-    if not by_points and not use.unknown:
-        edit = Edit(("curves", name, "smoothing"), '"monotone"')
-    place = ("curves", name, "points" if by_points else "smoothing")
-    return ask.finding(name, message, Place(place), related=[used_by(use)], edit=edit)
-
-
-def smoothing_words(use: CurveUse) -> str:
-    return f"smoothed: under {use.smoothing}, which it may be" if use.unknown else f"smoothed ({use.smoothing})"
-
-
-def valley_words(ask: Asking, use: CurveUse) -> str:
-    if ask.setup.craft.rotor == "fixed":
-        return f"; it gives {use.value(-FULL)} at low stick, and on a fixed-pitch craft power alone is lift"
-    return f"; it gives {use.value(-FULL)} at low stick, and a V belongs in an idle-up mode"
-
-
 # -- beyond the points
 
 
@@ -211,7 +171,9 @@ def overshoot_finding(ask: Asking, use: CurveUse) -> tuple[Fraction, str]:
     assert use.curve is not None
     heights = [y for _, y in use.curve.points]
     full = ask.limit("full")
-    (x_low, low), (x_high, high) = bends.range_over(use.shape)
+    ranges = [bends.range_over(use.shape, *span) for span in use.spans]
+    x_low, low = min((least for least, _ in ranges), key=lambda place: place[1])
+    x_high, high = max((greatest for _, greatest in ranges), key=lambda place: place[1])
     best = (ZERO, "")
     for x, y, end, sign, word in ((x_high, high, max(heights), 1, "above"), (x_low, low, min(heights), -1, "below")):
         amount = sign * (y - end)
@@ -228,26 +190,31 @@ def stops_between(ask: Asking, use: CurveUse) -> str:
     """Words, where the motor stops between two neighbouring points that run it."""
     if use.channel.drives != "motor":
         return ""
-    off = ask.setup.craft.motor_off
-    if off is None:
-        ask.missing("craft", "motor-off")
-        return ""
-    assert use.curve is not None
-    rest = others_at_rest(ask, use)
-    reached = sorted(Fraction(*use.shape.bent(x.numerator, x.denominator)) for x in (-FULL, FULL))
-    for (w0, y0), (w1, y1) in zip(use.curve.points, use.curve.points[1:], strict=False):
-        lo, hi = max(w0, reached[0]), min(w1, reached[1])
-        if lo >= hi or min(output(use.channel, rest + y) for y in (y0, y1)) <= off:
-            continue
-        ends = bends.range_over(use.shape.curve, lo, hi)
+    off, rest = ask.setup.craft.motor_off, others_at_rest(ask, use)
+    for w0, w1, ends in between_points(use):
         w, y = min(ends, key=lambda place: output(use.channel, rest + place[1]))
         given = output(use.channel, rest + y)
-        if given <= off:
+        runs = [runs_at(ask.setup, output(use.channel, rest + height), off) for height in (w0[1], w1[1])]
+        stops = runs_at(ask.setup, given, off)
+        if stops is False and all(runs):
             x = use.shape.place(w) if -FULL < w < FULL else w
-            shown = both_scales(round(given, 2))
-            return (f"stops the motor between two points that run it: {use.channel.name} falls to {shown} with the stick at "
-                    f"{stick_words(x)}, and motor-off is {both_scales(off)}")  # fmt: skip
+            where = "where none runs" if off is None else f"and motor-off is {both_scales(off)}"
+            return (f"stops the motor between two points that run it: {use.channel.name} falls to {both_scales(round(given, 2))} "
+                    f"with the stick at {stick_words(x)}, {where}")  # fmt: skip
+        if not stops and False not in runs:
+            ask.missing("craft", "motor-off")
     return ""
+
+
+def between_points(use: CurveUse) -> Iterator[tuple[Point, Point, tuple[Extreme, Extreme]]]:
+    """Two neighbouring points of a curve, and its least and greatest between them, as far as its stick goes there."""
+    assert use.curve is not None
+    for span in use.spans:
+        reached = sorted(Fraction(*use.shape.bent(x.numerator, x.denominator)) for x in span)
+        for one, two in pairwise(use.curve.points):
+            lo, hi = max(one[0], reached[0]), min(two[0], reached[1])
+            if lo < hi:
+                yield one, two, bends.range_over(use.shape.curve, lo, hi)
 
 
 def others_at_rest(ask: Asking, use: CurveUse) -> Fraction:
@@ -282,22 +249,21 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
         return
     motors = [c for c in lifts_craft(ask) if c.drives == "motor"]
     modes = [m for m in flown_modes(ask, UNCALLED) if m is None or not m.aerobatic]
-    key, stands = ask.setup.standing_limit
-    if motors and stands is None:
-        ask.missing("craft", key)
-    told: set[str] = set()
-    for use in curve_uses(ask, motors, modes):
+    told: set[tuple[bool, str]] = set()
+    for use in curve_uses(ask, motors, modes, UNCALLED):
         subject = use.channel.name if use.curve is None else use.curve.name
-        if subject in told or use.term is not (use.line.terms or ())[0]:
+        cause = use.curve is None, subject
+        if cause in told or use.stick != use.flying_stick(ask):
             continue
         words = short_ends(ask, use)
         if words:
-            told.add(subject)
+            told.add(cause)
             place: Path = use.path if use.curve is None else ("curves", subject, "points")
-            what = f"curve {subject}" if use.curve else f"the throttle on {subject}, without a curve,"
+            what = f"curve {subject}" if use.curve else f"the {use.stick} on {subject}, without a curve,"
             related = [used_by(use)] if use.curve else []
-            edit = to_the_ends(ask, use) if use.curve else None
-            yield ask.finding(subject, f"{what} {' and '.join(words)}", place, related=related, edit=edit)
+            yield ask.finding(
+                subject, f"{what} {' and '.join(words)}", place, related=related, edit=to_the_ends(ask, use)
+            )
 
 
 def short_ends(ask: Asking, use: CurveUse) -> list[str]:
@@ -311,23 +277,48 @@ def short_ends(ask: Asking, use: CurveUse) -> list[str]:
         return turned * demand, output(use.channel, demand)
 
     bottom, top = ends(-FULL), ends(FULL)
+    runs = [runs_at(ask.setup, value, stands) for value in bottom] if use.spans[0][0] == -FULL else [False]
     words = []
-    if stands is not None and min(bottom) > stands:
-        words.append(f"starts at {both_scales(bottom[0])} at low stick, above {key} ({both_scales(stands)})")
-    if max(top) < full:
+    if all(runs):
+        above = "where a motor surely runs" if stands is None else f"above {key} ({both_scales(stands)})"
+        words.append(f"starts at {both_scales(bottom[0])} at low stick, {above}")
+    elif False not in runs:
+        ask.missing("craft", key)
+    if max(top) < full and use.spans[-1][1] == FULL:
         words.append(f"ends at {both_scales(top[0])} at full stick, short of {both_scales(full)}")
     return words
 
 
 def to_the_ends(ask: Asking, use: CurveUse) -> Edit | None:
-    """The same points, but for an end that is short: that one at full travel; where an engine's clutch lets go, so that it
-    idles on."""
+    """The same points, but for an end that is short; else the whole rate. None where neither mends it by itself."""
+    for points, rate, edit in (*full_points(ask, use), *full_rate(ask, use)):
+        shape = Shape.of(points, use.smoothing, rate, use.shape.expo)
+        if not short_ends(ask, replace(use, shape=shape)):
+            return edit
+    return None
+
+
+Remedy = tuple[Sequence[Point] | None, Fraction, Edit]  # the points and the rate with it
+
+
+def full_points(ask: Asking, use: CurveUse) -> Iterator[Remedy]:
+    """A short end at full travel; an engine's lower one where its clutch lets go, so that it idles on."""
     full, (key, stands) = ask.limit("full"), ask.setup.standing_limit
-    assert use.curve is not None
+    if use.curve is None or use.channel.reversed:
+        return
     (x, y), *middle, (x2, y2) = use.curve.points
-    if use.channel.reversed or (x, x2) != (-FULL, FULL):
-        return None
+    if (x, x2) != (-FULL, FULL):
+        return
     low = stands if stands is not None and key == "rotor-free" else -FULL
-    ends = (x, low if stands is not None and y > stands else y), (x2, FULL if y2 < full else y2)
-    pairs = ", ".join(f"[{plain(x):g}, {plain(y):g}]" for x, y in (ends[0], *middle, ends[1]))
-    return Edit(("curves", use.curve.name, "points"), f"[{pairs}]")
+    starts = (x, low if runs_at(ask.setup, y, stands) else y)
+    points = [starts, *middle, (x2, FULL if y2 < full else y2)]
+    pairs = ", ".join(f"[{plain(x):g}, {plain(y):g}]" for x, y in points)
+    if tuple(points) != use.curve.points:
+        yield points, use.shape.rate, Edit(("curves", use.curve.name, "points"), f"[{pairs}]")
+
+
+def full_rate(ask: Asking, use: CurveUse) -> Iterator[Remedy]:
+    if not isinstance(use.term.rate, BySwitch) and 0 < use.term.rate < FULL:
+        place = next(n for n, term in enumerate(use.line.terms or ()) if term is use.term)
+        points = use.curve.points if use.curve else None
+        yield points, FULL, Edit(key_path(ask, use.channel, use.mode, place, "rate"), f"{plain(FULL):g}")

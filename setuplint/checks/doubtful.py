@@ -9,10 +9,13 @@ from setuplint.book.asking import WHOLE_FILE, Asking, both_scales, plain
 from setuplint.checks.charge import charge_sensors, listeners, own_leaves
 from setuplint.checks.curve_shapes import UNCALLED
 from setuplint.checks.failsafe import channel_entries
+from setuplint.checks.trial import what_is_told
+from setuplint.dataclass import replace
 from setuplint.findings import Edit, Finding, Place
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Path
+from setuplint.setup.model import Channel, Line, Path, Setup, Term
+from setuplint.setup.states import placed_formulas
 
 MOST_SHOWN = 12
 
@@ -33,7 +36,8 @@ def motor_off_doubtful(ask: Asking) -> Iterator[Finding]:
     why = next(contradictions(ask, off), None)
     engine = ask.setup.is_engine or not ask.setup.is_power_known
     highest = ask.limit("highest-engine" if engine else "highest")
-    meant = f"did you mean -100, which a scale of 0 to 100 shows as 0? {plain(off):g} there is {plain(2 * off - 100):g} here"
+    meant = "did you mean -100, which a scale of 0 to 100 shows as 0?"
+    meant += f" {plain(off):g} there is {plain(2 * off - 100):g} here" if off >= 0 else ""
     if why is None and off > highest:
         why = Place(("craft", "motor-off")), f"above {plain(highest):g}, where motors turn in practice; {meant}"
     if why is None:
@@ -74,25 +78,85 @@ def scale_doubtful(ask: Asking) -> Iterator[Finding]:
     yield ask.finding(
         WHOLE_FILE,
         "every number for the motor lies from 0 to 100, as on a transmitter that shows the motor from 0 to 100; here -100 "
-        f"is stopped and 0 is half throttle. On this scale: {shown}{more}",
+        f"is stopped and 0 is half throttle. On this scale: {shown}{more}{left_over(ask)}",
         numbers[0].path,
         related=[Place(number.path) for number in numbers[1:MOST_SHOWN]],
     )
 
 
+def left_over(ask: Asking) -> str:
+    """The dangers that would be there with the numbers on this scale too, in words: another cause, which is not silent."""
+    there = on_this_scale(ask.setup)
+    then = replace(ask, setup=there, decider=ask.decider.of_variant(there))
+    waiting = [r for r in ask.book.values() if ask.rule.name in r.said_by and r.signal == "danger"]
+    found = [f"{rule.name} ({', '.join(sorted(told))})" for rule in waiting if (told := what_is_told(then, rule)[0])]
+    return f". With these, too, there would be dangers: {', '.join(found)}" if found else ""
+
+
+def on_this_scale(setup: Setup) -> Setup:
+    """The setup with every number for a motor's output taken for one of a scale of 0 to 100."""
+    motors = {channel.name: channel for channel in setup.driving("motor")}
+
+    def own(line: Line) -> Line:
+        return line if not line.terms else replace(line, terms=(own_term(line.terms[0]), *line.terms[1:]))
+
+    curves = {name: replace(setup.curves[name], points=tuple((x, 2 * y - 100) for x, y in setup.curves[name].points))
+              for channel in motors.values() for name in (t.curve for t in channel.terms) if name is not None}  # fmt: skip
+    overrides = {
+        o.name: replace(o, **{key.replace("-", "_"): 2 * x - 100 for key, x in o.numbers.items()})  # type: ignore[arg-type]
+        for o in setup.overrides.values()
+        if o.channel in motors
+    }
+    failsafe = {name: 2 * value - 100 if name in motors and isinstance(value, Fraction) else value
+                for name, value in (setup.failsafe or {}).items()}  # fmt: skip
+    off, free = setup.craft.motor_off, setup.craft.rotor_free
+    return replace(
+        setup,
+        craft=replace(
+            setup.craft,
+            motor_off=None if off is None else 2 * off - 100,
+            rotor_free=free if free is None or free < 0 else 2 * free - 100,
+        ),
+        curves={**setup.curves, **curves},
+        channels={**setup.channels, **{name: channel.with_lines(own) for name, channel in motors.items()}},
+        overrides={**setup.overrides, **overrides},
+        failsafe=setup.failsafe if setup.failsafe is None else failsafe,
+    )
+
+
+def own_term(term: Term) -> Term:
+    if isinstance(term.source, Fraction):
+        return replace(term, source=2 * term.source - 100)
+    return replace(term, values={position: 2 * x - 100 for position, x in term.values.items()})
+
+
+def line_numbers(setup: Setup, channel: Channel) -> Iterator[Number]:
+    """What the lines of a channel put out by themselves: fixed numbers, and those of a switch's positions."""
+    start: Path = ("channels", channel.name)
+    for path, line in [(start, channel.own), *(((*start, "in", mode), x) for mode, x in channel.lines.items())]:
+        for term in (line.terms or ())[:1]:
+            given: dict[Path, Fraction] = {(*path, "values", at): x for at, x in term.values.items()}
+            if isinstance(term.source, Fraction):
+                given = {(*path, "from"): term.source}
+            yield from (Number(at, x) for at, x in given.items() if at in setup.declared)  # a mode's own, not inherited
+
+
 def motor_numbers(ask: Asking) -> Iterator[Number]:
-    """The points of motors' curves, the numbers of overrides on motors, the failsafe of motors, and motor-off."""
+    """The points of motors' curves, what their lines give without one, the numbers of overrides on motors, the failsafe of
+    motors, and motor-off."""
     setup = ask.setup
     motors = [channel.name for channel in ask.motors]
     for name in dict.fromkeys(t.curve for channel in ask.motors for t in channel.terms if t.curve is not None):
         for index, (_, y) in enumerate(setup.curves[name].points):
             yield Number(("curves", name, "points", index), y)
+    for channel in ask.motors:
+        yield from line_numbers(setup, channel)
     for override in setup.overrides.values():
         if override.channel in motors:
             yield from (Number(("overrides", override.name, key), x) for key, x in override.numbers.items())
-    for channel, value in channel_entries(ask, "motor"):
+    for motor, value in channel_entries(ask, "motor"):
         if isinstance(value, Fraction):
-            yield Number(("failsafe", channel.name), value)
+            yield Number(("failsafe", motor.name), value)
     if setup.craft.motor_off is not None:
         yield Number(("craft", "motor-off"), setup.craft.motor_off)
 
@@ -152,13 +216,8 @@ def temperature_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
     if setup.is_engine:  # an exhaust may be as hot
         return
     hot = {sensor.name for sensor in setup.sensors.values() if sensor.reads == "temperature"}
-    formulas: list[tuple[Path, f.Formula | None]] = []
-    formulas += [
-        (("conditions", c.name, key), getattr(c, key)) for c in setup.conditions.values() for key in ("when", "until")
-    ]
-    formulas += [(("alarms", alarm.name, "when"), alarm.when) for alarm in setup.alarms.values()]
-    for path, formula in formulas:
-        for atom in f.atoms(formula) if formula is not None else ():
+    for path, formula in placed_formulas(setup) if hot else ():
+        for atom in f.atoms(formula):
             if isinstance(atom, f.Compare) and atom.name in hot and atom.number > ask.limit("temperature"):
                 if ask.unread("craft", "power"):
                     return

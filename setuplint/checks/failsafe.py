@@ -8,7 +8,7 @@ from fractions import Fraction
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.checks.aloft import throttle_ways
 from setuplint.checks.corners import mode_is
-from setuplint.findings import Edit, Finding, Place
+from setuplint.findings import LINK_GONE, Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path
 from setuplint.setup.predicates import runs_at
@@ -124,6 +124,7 @@ def failsafe_runs_motor(ask: Asking) -> Iterator[Finding]:
             entry_path(channel.name),
             related=[Place(("craft", key), LIMITS[key])] if limit is not None else [],
             outputs={channel.name: value} if isinstance(value, Fraction) else None,
+            then=LINK_GONE if isinstance(value, Fraction) else "",
             edit=Edit(entry_path(channel.name), stopped) if stopped else None,
         )
 
@@ -157,6 +158,7 @@ def failsafe_not_level(ask: Asking) -> Iterator[Finding]:
         entry_path(level.channel),
         related=[Place(("intent", "level"), "what levels the craft")],
         outputs={level.channel: value} if isinstance(value, Fraction) else None,
+        then=LINK_GONE if isinstance(value, Fraction) else "",
         edit=Edit(entry_path(level.channel), toml_number(levelling_value(level))),
     )
 
@@ -216,6 +218,7 @@ def failsafe_wastes_rotor(ask: Asking) -> Iterator[Finding]:
             entry_path(channel.name),
             related=[Place(entry_path(motor.name), "does not drive the rotor") for motor in stopped],
             outputs={c.name: v for c, v in [*motors, (channel, value)] if isinstance(v, Fraction)},
+            then=LINK_GONE,
             edit=Edit(entry_path(channel.name), "0"),
         )
 

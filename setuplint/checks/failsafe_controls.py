@@ -10,7 +10,7 @@ from setuplint.checks.failsafe import channel_entries, entry_path, toml_number
 from setuplint.checks.moves import MIDDLE, held_at, with_pupils
 from setuplint.engine import ranges
 from setuplint.engine.answers import FOUND
-from setuplint.findings import Edit, Finding, Place
+from setuplint.findings import LINK_GONE, Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
 from setuplint.setup.predicates import runs_at
@@ -47,6 +47,7 @@ def held_over(ask: Asking, channel: Channel, stick: str, value: Fraction) -> Fin
         entry_path(channel.name),
         related=[Place(("channels", channel.name), "what it gives")],
         outputs={channel.name: value},
+        then=LINK_GONE,
         edit=middle_edit(ask, channel, stick),
     )
 
@@ -79,6 +80,7 @@ def failsafe_drops_gain(ask: Asking) -> Iterator[Finding]:
             f"{plain(most):g} points of zero a gyro holds the tail weakly, or not at all",
             entry_path(channel.name),
             outputs={channel.name: value},
+            then=LINK_GONE,
             edit=None if gain is None else Edit(entry_path(channel.name), toml_number(gain)),
         )
 

@@ -78,7 +78,7 @@ def hold_idles(ask: Asking) -> Iterator[Finding]:
                 case,
                 related=[Place(("intent", "hold"), "what calls hold"), *claims.servo_places(ask, case, channel.name)],
                 channels=[channel.name],
-                edit=claims.stronger_hold_edit(ask, channel.name, override, CALLED) if override else None,
+                edit=claims.stronger_hold_edit(ask, channel.name, override, CALLED, case) if override else None,
                 hazard=idles,
             )
 

@@ -11,13 +11,13 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import guard_formulas, line_goes_on, mode_is
 from setuplint.checks.curve_shapes import FULL, UNCALLED, flown_modes, key_path
 from setuplint.checks.moves import held_at
-from setuplint.checks.spans import flown_rest, flown_spans, within
+from setuplint.checks.spans import flown_rest, flown_spans, flying_stick, within
 from setuplint.curves.flown import Flown, Span
 from setuplint.curves.lines import LineCase
 from setuplint.curves.shape import Extreme
 from setuplint.dataclass import dataclass
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Curve, Line, Mode, Path, Setup, Term
+from setuplint.setup.model import Channel, Curve, Line, Mode, Path, Term
 from setuplint.setup.predicates import reason_no_channel
 
 MOST_CASES = 100  # combinations of positions in one line
@@ -137,17 +137,6 @@ def one_lift(ask: Asking, channel: Channel, mode: Mode | None, case: LineCase, f
         smoothing = next(choice for kind, name, choice in case.guards[0] if (kind, name) == ("smoothing", curve.name))
     path, spans = key_path(ask, channel, mode, place, "curve"), flown_spans(ask, channel, stick, given)
     return Lift(mode, stick, term, curve, smoothing, Flown(channel, others, shape), given, spans, path)
-
-
-def flying_stick(setup: Setup, names: Iterable[str]) -> str | None:
-    """Of the sticks and knobs that a line reads the one that flies it: the throttle, or the pupil's; without it another stick,
-    then a knob."""
-
-    def rank(name: str) -> tuple[bool, bool, str]:
-        stick = setup.sticks[name]
-        return stick.knob, (stick.pupil_of or name) != "throttle", name
-
-    return min(names, key=rank, default=None)
 
 
 def term_of(line: Line, stick: str) -> tuple[int, Term]:

@@ -145,6 +145,14 @@ def override_stuck(ask: Asking) -> Iterator[Finding]:
             continue
         yield ask.finding(
             override.name,
-            f"override {override.name} is always active: channel {override.channel} is never anybody else's",
+            f"override {override.name} is always active: it {'limits' if override.limits else 'decides'} channel "
+            f"{override.channel} {where_it_decides(ask, override)}",
             ("overrides", override.name, "when"),
         )
+
+
+def where_it_decides(ask: Asking, stuck: Override) -> str:
+    """Where an override decides that is always active, in words: others of its priority and above may."""
+    others = [o for o in ask.setup.acting_on(stuck.channel) if o.name != stuck.name]
+    above = [o for o in others if None in (o.priority, stuck.priority) or (o.priority or 0) >= (stuck.priority or 0)]
+    return "wherever no other override wins" if above else "everywhere"

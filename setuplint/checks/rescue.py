@@ -16,6 +16,7 @@ from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
+from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Bound, Channel, Path
 from setuplint.setup.predicates import reason_no_channel
 
@@ -236,18 +237,26 @@ def rescue_two_moves(ask: Asking) -> Iterator[Finding]:
     case = ask.noted(ask.decider.find_no_movement(flying, f.Predicate("rescue called")), "rescue")
     if case is None:
         return
-    rescue = ask.setup.intent.rescue
+    rescue, called = ask.setup.intent.rescue, f.Predicate("rescue called")
     assert rescue is not None
-    waits = [
-        Place(("conditions", atom.condition, "when"), "what the rescue waits for")
-        for atom in f.atoms(rescue)
-        if isinstance(atom, f.Holds)
-    ]
-    never = ask.proved_impossible(f.Predicate("rescue called"))
+    conditions = [atom.condition for atom in f.atoms(rescue) if isinstance(atom, f.Holds)]
+    brief = is_timed(ask, called) and not ask.never(called)
+    words = "in flight, from the state shown, no one switch calls the rescue"
+    if ask.proved_impossible(called):
+        words = "nothing keeps the rescue called" if brief else "nothing calls the rescue"
+    if brief:
+        words += " once the delays that it rests on have run out"
+    role = "what the rescue rests on" if brief else "what the rescue waits for"
     yield ask.finding(
         "rescue",
-        "nothing calls the rescue" if never else "in flight, from the state shown, no one switch calls the rescue",
+        words,
         Place(("intent", "rescue")),
         case,
-        related=dict.fromkeys(waits),
+        related=dict.fromkeys(Place(("conditions", name, "when"), role) for name in conditions),
     )
+
+
+def is_timed(ask: Asking, formula: f.Formula) -> bool:
+    """Whether it rests on a condition that comes late or lingers."""
+    names = names_of_kind(ask.decider.cone([formula]), "condition")
+    return any(ask.setup.conditions[name].after or ask.setup.conditions[name].stays for name in names)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
@@ -10,12 +10,22 @@ from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import FULL
 from setuplint.checks.moves import held_at
-from setuplint.curves.flown import Span
+from setuplint.curves.flown import WHOLE, Span
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel
+from setuplint.setup.model import Channel, Setup, Term
 
-WHOLE: tuple[Span, ...] = ((-FULL, FULL),)
 MOST_SPANS = 100
+
+
+def flying_stick(setup: Setup, names: Iterable[str]) -> str | None:
+    """Of the sticks and knobs that a line reads the one that flies it: the throttle, or the pupil's; without it another stick,
+    then a knob."""
+
+    def rank(name: str) -> tuple[bool, bool, str]:
+        stick = setup.sticks[name]
+        return stick.knob, (stick.pupil_of or name) != "throttle", name
+
+    return min(names, key=rank, default=None)
 
 
 def flown_spans(ask: Asking, channel: Channel, stick: str, given: f.Formula) -> tuple[Span, ...]:
@@ -35,6 +45,20 @@ def flown_spans(ask: Asking, channel: Channel, stick: str, given: f.Formula) -> 
             low = found.pop()[0]
         found.append((low, high))
     return tuple(found)
+
+
+def read_spans(ask: Asking, channel: Channel, term: Term, given: f.Formula) -> tuple[Span, ...]:
+    """The same of the stick or knob that a term reads: a pupil's goes everywhere. Noted where formulas cut it too often."""
+    stick, lending = str(term.source), term.lending
+    if not compared_at(ask, channel, stick):
+        return WHOLE
+    if lending is not None and not ask.decider.find(f.both(given, lending.lent)).impossible:
+        return WHOLE
+    try:
+        return flown_spans(ask, channel, stick, given)
+    except OutOfBudget as end:
+        ask.undecided.append((channel.name, str(end)))
+        return ()
 
 
 def compared_at(ask: Asking, channel: Channel, stick: str) -> set[Fraction]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from itertools import islice
 
 from setuplint.book.asking import Asking, both_scales, seconds
 from setuplint.checks import amend, claims
@@ -12,13 +11,10 @@ from setuplint.checks.corners import mode_is
 from setuplint.checks.modes import trims_not_given
 from setuplint.checks.moves import held_at, with_pupils
 from setuplint.dataclass import replace
-from setuplint.engine import unknowns
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame
 from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.plain.evaluate import evaluate, truth
-from setuplint.plain.simulate import simulate
-from setuplint.plain.state import Memory, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path
 from setuplint.setup.predicates import reason_no_channel, runs_at, surely_runs_above
@@ -202,23 +198,6 @@ def first_instant(ask: Asking, formula: f.Formula) -> Case | None:
     return None if case is None else instant(case)
 
 
-def unsure_movements(ask: Asking, before: f.Formula, after: f.Formula, subject: str) -> None:
-    """Note where a movement out of power-up is only not known to lead there."""
-    decider = ask.decider
-    cone = decider.cone([before, after])
-    if decider.is_described(cone, before, after):
-        return
-    movements = decider.movements([after])
-
-    def perhaps(frame: Frame) -> int:
-        moved = [frame.thrown(s, p) for s, p in movements]
-        return frame.both((-frame.truth(before)[1], frame.either(-m.truth(after)[1] for m in moved)))
-
-    if ask.may_be(decider.ask(perhaps, cone, at_power_up=True), subject):
-        for because in unknowns.reasons(decider.setup, f.both(before, after), cone):
-            ask.not_judged(because, subject)
-
-
 def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
     """Not in idle-up, hold and rescue not called, stick at the bottom, knobs at rest: the rotor is driven."""
     formula = f.both(low_stick(ask), *knobs_at_rest(ask), DRIVEN)
@@ -326,16 +305,6 @@ def driving_motor(ask: Asking, outputs: Mapping[str, Fraction | None]) -> tuple[
     value = outputs[channel.name]
     assert value is not None
     return channel, value
-
-
-def driven_within(ask: Asking, before: State, memory: Memory, after: State) -> tuple[str, Fraction] | None:
-    """A motor that drives the rotor within the limit after a movement, and its highest output meanwhile."""
-    run = simulate(ask.as_decided(), before, memory, [(Fraction(0), after)], ask.limit("within"))
-    driven = [m.evaluation.outputs for m in islice(run, 1, None) if driving_motors(ask, m.evaluation.outputs)]
-    if not driven:
-        return None
-    channel = driving_motors(ask, driven[0])[0].name
-    return channel, max(value for outputs in driven if (value := outputs[channel]) is not None)
 
 
 def start_place(ask: Asking) -> Place | None:

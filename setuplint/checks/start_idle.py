@@ -2,28 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from fractions import Fraction
+from collections.abc import Iterator, Sequence
 
 from setuplint.book.asking import Asking, both_scales
 from setuplint.checks import amend
 from setuplint.checks.moves import shows_both
-from setuplint.checks.start import (
+from setuplint.checks.released import (
     DRIVEN,
     HOLD,
+    ReleaseQuestion,
+    bottom_sticks,
     driven_within,
-    rest_words,
-    start_place,
-    stick_at_bottom,
-    unsure_movements,
+    find_released,
+    lowered,
+    soon_driven,
 )
+from setuplint.checks.start import rest_words, start_place, stick_at_bottom
+from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Case
-from setuplint.engine.literals import Frame
+from setuplint.engine.literals import Frame, Rails
 from setuplint.engine.search import Movement, moved_state
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Mode
+from setuplint.setup.cone import has_kind, names_of_kind
+from setuplint.setup.model import ZERO, Mode
 
 RELEASED = f.Not(HOLD)
 BEHIND = (
@@ -34,35 +37,119 @@ BEHIND = (
 
 
 def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
-    """Start allowed in an idle-up mode, or with one behind the hold; one movement releases hold, and the rotor is driven
-    within the limit."""
+    """Start allowed in an idle-up mode, or with one behind the hold; one movement releases hold, the stick at the bottom by
+    then, and the rotor is driven within the limit."""
     ask = ask.as_enforced()
     if ask.setup.craft.soft_start or ask.setup.intent.hold is None:
         return
     modes = [mode for mode in ask.setup.modes.values() if mode.idle_up]
+    idle_up = f.either(*(f.ModeIs(mode.name) for mode in modes))
     for mode in modes:
-        before = f.both(HOLD, stick_at_bottom(ask), f.ModeIs(mode.name))
-        start = ask.decider.find(before, at_power_up=True)
+        start = ask.decider.find(f.both(HOLD, f.ModeIs(mode.name)), at_power_up=True)
         ask.note(start, mode.name)
-        for case in release_movements(ask, before, mode.name) if start.found else ():
-            if driven := driven_after(ask, case):
-                yield idle_up_finding(ask, mode, case, *driven)
+        if not start.found:
+            continue
+        for movement in ask.decider.movements([HOLD]):
+            case = released_from(ask, mode, idle_up, movement)
+            if case is not None:
+                yield idle_up_finding(ask, mode, case)
                 return
-    for mode in modes:
-        for case in movements_into(ask, mode, f.either(*(f.ModeIs(m.name) for m in modes))):
-            if driven := driven_after(ask, case):
-                yield idle_up_finding(ask, mode, case, *driven, behind=True)
-                return
+    for movement in ask.decider.movements([HOLD]) if modes else ():
+        case = released_into(ask, idle_up, movement)
+        flown = case.after_evaluation.mode if case is not None and case.after_evaluation is not None else None
+        if case is not None and flown is not None:
+            yield idle_up_finding(ask, ask.setup.modes[flown], case, behind=True)
+            return
 
 
-def driven_after(ask: Asking, case: Case) -> tuple[str, Fraction] | None:
-    assert case.after is not None
-    return driven_within(ask, case.state, case.evaluation.memory, case.after)
+def released_from(ask: Asking, mode: Mode, idle_up: f.Formula, movement: Movement) -> Case | None:
+    """A movement that releases the hold, out of a power-up state in an idle-up mode, and drives the rotor."""
+    started, low = f.both(HOLD, f.ModeIs(mode.name)), f.both(HOLD, idle_up)
+    return find_started(StartedRelease(ask, movement, started, low, RELEASED), mode.name)
 
 
-def idle_up_finding(
-    ask: Asking, mode: Mode, case: Case, channel: str, peak: Fraction, *, behind: bool = False
-) -> Finding:
+def released_into(ask: Asking, idle_up: f.Formula, movement: Movement) -> Case | None:
+    """One that releases it into an idle-up mode, as every position of that switch does which releases it: a hold that is a
+    mode of its own hides which mode the other switches have chosen."""
+    held, places = f.both(HOLD, f.Not(idle_up)), ask.setup.switches[movement[0]].positions
+    others = [(movement[0], position) for position in places]
+    into = f.both(RELEASED, idle_up)
+    return find_started(StartedRelease(ask, movement, held, held, into, f.either(HOLD, idle_up), others), "start")
+
+
+@dataclass(frozen=True, slots=True)
+class StartedRelease:
+    """A movement that releases the hold: what holds at power-up, then with the stick at the bottom, and after the movement;
+    `around` holds with the other positions of its switch."""
+
+    ask: Asking
+    movement: Movement
+    started: f.Formula
+    low: f.Formula
+    after: f.Formula
+    around: f.Formula = f.TRUE
+    others: Sequence[Movement] = ()
+
+    def meant(self, frame: Frame, down: Frame) -> Rails:
+        moved = down.thrown(*self.movement)
+        around = [down.thrown(*each).truth(self.around) for each in self.others]
+        return frame.all_of([frame.truth(self.started), down.truth(self.low), moved.truth(self.after), *around])
+
+    def at_bottom(self, frame: Frame) -> Rails:
+        return frame.all_of([frame.truth(stick_at_bottom(self.ask)), self.meant(frame, frame)])
+
+    def driven(self, down: Frame) -> Rails:
+        return soon_driven(self.ask, down, down.thrown(*self.movement))
+
+    def lowered(self, frame: Frame) -> Frame:
+        """The state once the stick is put to the bottom."""
+        return frame.shadow(self.ask.decider.at(**bottom_sticks(self.ask)))
+
+    def run(self, case: Case) -> Case | None:
+        ask, setup = self.ask, self.ask.as_decided()
+        case = lowered(ask, case)
+        places = [moved_state(case.state, each) for each in self.others]
+        around = (truth(setup, self.around, s, evaluate(setup, s, case.evaluation.memory)) for s in places)
+        met = truth(setup, self.started, case.states[0], case.evaluations[0]) is True and all(around)
+        met = met and shows_both(ask, self.low, self.after, case)
+        return case if met and driven_within(ask, case) is not None else None
+
+
+def find_started(release: StartedRelease, subject: str) -> Case | None:
+    """A case of it out of a start with the stick at the bottom, or else with the stick put there afterwards."""
+    ask, movement = release.ask, release.movement
+    rests_on = [release.started, release.low, release.after, release.around, DRIVEN, stick_at_bottom(ask)]
+    question = ReleaseQuestion(movement, release.at_bottom, release.driven, rests_on, release.run)
+    case = find_released(ask, question, subject)
+    if case is not None or not may_be_lowered(ask, release.started):
+        return case
+    lowering = ReleaseQuestion(
+        movement,
+        lambda frame: release.meant(frame, release.lowered(frame)),
+        lambda frame: release.driven(release.lowered(frame)),
+        rests_on,
+        release.run,
+    )
+    return find_released(ask, lowering, subject)
+
+
+def may_be_lowered(ask: Asking, started: f.Formula) -> bool:
+    """Whether it can start with the formula and the stick where it could not with the stick at the bottom; or memory tells."""
+    decider, allowed = ask.decider, f.both(f.Predicate("start allowed"), started)
+    cone = decider.cone([allowed, DRIVEN])
+    remembering = [n for n in names_of_kind(cone, "condition") if ask.setup.conditions[n].remembers]
+    if any(has_kind(decider.cone([f.Holds(name)]), "stick") for name in remembering):
+        return True
+
+    def question(frame: Frame) -> int:
+        low = frame.elsewhere(decider.at(**bottom_sticks(ask)))
+        return frame.both((frame.truth(started)[0], -low.truth(allowed)[0]))
+
+    return not decider.ask(question, cone, at_power_up=True).impossible
+
+
+def idle_up_finding(ask: Asking, mode: Mode, case: Case, *, behind: bool = False) -> Finding:
+    channel, peak = driven_within(ask, case) or ("", ZERO)
     switch, position = case.movement or ("", "")
     where = f"with idle-up mode {mode.name} behind the hold" if behind else f"in idle-up mode {mode.name}"
     others = [f.Not(f.ModeIs(m.name)) for m in ask.setup.modes.values() if m.idle_up]
@@ -78,52 +165,3 @@ def idle_up_finding(
         remedy=BEHIND if behind else "",
         edit=None if behind else amend.start_edit(ask, *others),
     )
-
-
-def release_movements(ask: Asking, before: f.Formula, subject: str) -> Iterator[Case]:
-    """Movements out of a power-up state that release the hold: those after which the rotor is driven first."""
-    whole = ask.find_movement(before, f.both(RELEASED, DRIVEN), subject, at_power_up=True)
-    if whole is not None:
-        yield whole
-    else:
-        unsure_movements(ask, before, f.both(RELEASED, DRIVEN), subject)
-    for movement in ask.decider.movements([HOLD]):
-        for after in (f.both(RELEASED, DRIVEN), f.both(RELEASED, f.Not(DRIVEN))):
-            case = ask.decider.find_movement(before, after, [movement], at_power_up=True).case
-            if case is not None:
-                yield case
-
-
-def movements_into(ask: Asking, mode: Mode, idle_up: f.Formula) -> Iterator[Case]:
-    """Those that release it into an idle-up mode, as every position of that switch does which releases it: a hold that is a
-    mode of its own hides which mode the other switches have chosen."""
-    before = f.both(HOLD, stick_at_bottom(ask), f.Not(idle_up))
-    for movement in ask.decider.movements([HOLD]):
-        for driven in (DRIVEN, f.Not(DRIVEN)):
-            after = f.both(RELEASED, f.ModeIs(mode.name), driven)
-            case = movement_into(ask, before, after, f.either(HOLD, idle_up), movement)
-            if case is not None:
-                yield case
-
-
-def movement_into(
-    ask: Asking, before: f.Formula, after: f.Formula, elsewhere: f.Formula, movement: Movement
-) -> Case | None:
-    """One out of power-up, `elsewhere` being true with the switch at any other position too."""
-    setup, switch = ask.as_decided(), movement[0]
-    others = [(switch, position) for position in setup.switches[switch].positions]
-
-    def there(frame: Frame, moved: Frame) -> int:
-        return frame.both((moved.truth(after)[0], *(frame.thrown(*each).truth(elsewhere)[0] for each in others)))
-
-    def shown(case: Case) -> bool:
-        places = [moved_state(case.state, each) for each in others]
-        return shows_both(ask, before, after, case) and all(
-            truth(setup, elsewhere, s, evaluate(setup, s, case.evaluation.memory)) is True for s in places
-        )
-
-    formulas = [before, after, elsewhere]
-    answer = ask.decider.ask_movement(
-        lambda frame: frame.truth(before)[0], there, [movement], formulas, shown, at_power_up=True
-    )
-    return ask.noted(answer, "start")

@@ -9,12 +9,14 @@ from setuplint.checks.claims import line_place, speaking_channels
 from setuplint.checks.listening import leaves
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
+from setuplint.engine.decider import Decider
 from setuplint.findings import Finding, Place, Remark
 from setuplint.graph import unused_parts, uses
 from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import with_leaf_replaced
 from setuplint.setup.model import Claim, Condition, Path, Setup
 from setuplint.setup.problems import dotted
+from setuplint.setup.states import claim_path
 
 MOST_RELATED = 20
 LEFT_OPEN = f.Unknown("left open")
@@ -24,12 +26,15 @@ def condition_constant(ask: Asking) -> Iterator[Finding]:
     """A condition with one value in every state; those that only follow from it are told with it."""
     cause: dict[str, str] = {}  # a constant condition: the first one that it stands on
     values: dict[str, bool] = {}
+    opened = OpenedConditions(ask)
     for name, condition in ask.setup.conditions.items():  # those it stands on come first
         value = constant_value(ask, name)
         if value is not None:
-            values[name] = value
             under = [c for c in named_by(condition) if c in cause]
-            cause[name] = cause[under[0]] if under else name
+            values[name] = value
+            cause[name] = name if not under or opened.still(name, value) else cause[under[0]]
+            if cause[name] == name:
+                opened.open(name)
     for name, value in values.items():
         if cause[name] != name or out_of_range(ask, ("conditions", name)):
             continue
@@ -46,6 +51,29 @@ def condition_constant(ask: Asking) -> Iterator[Finding]:
             ("conditions", name, "when"),
             related=[Place(("conditions", other, "when"), "stands on it") for other in others[:MOST_RELATED]],
         )
+
+
+class OpenedConditions:
+    """The setup with some conditions open: what is constant there too is so by itself."""
+
+    def __init__(self, ask: Asking) -> None:
+        self.ask, self.names, self.left = ask, set[str](), MOST_RELATED
+        self.decider: Decider | None = None
+
+    def open(self, name: str) -> None:
+        self.names.add(name)
+        if self.decider is not None:
+            self.decider.let_go()
+            self.decider = None
+
+    def still(self, name: str, value: bool) -> bool:
+        """Whether a condition has that one value whatever those have; counted: when there were many, that it has not."""
+        if self.decider is None:
+            if not self.left:
+                return False
+            self.left -= 1
+            self.decider = self.ask.decider.of_variant(with_open_conditions(self.ask.setup, self.names))
+        return self.decider.never_holds(f.Not(f.Holds(name)) if value else f.Holds(name))
 
 
 def constant_value(ask: Asking, name: str) -> bool | None:
@@ -163,11 +191,11 @@ def claim_broken(ask: Asking) -> Iterator[Finding]:
         case = ask.noted(ask.answer(claim.never, patience=claim.patience), claim.subject)
         if case is None:
             continue
-        key = "always" if ("claims", claim.index, "always") in ask.setup.declared else "never"
+        place = claim_path(ask.setup, claim)
         yield ask.finding(
             claim.subject,
-            claim_message(ask, claim, key, case, channels),
-            Place(("claims", claim.index, key)),
+            claim_message(ask, claim, str(place[-1]), case, channels),
+            Place(place),
             case,
             related=list(deciding_place(ask, case, channels)),
             channels=channels,

@@ -9,7 +9,7 @@ from functools import cached_property
 from setuplint.cli import files
 from setuplint.cli.trouble import TooLarge, Trouble
 from setuplint.club import git_files
-from setuplint.club.git_files import REGULAR, GitError, GitFiles
+from setuplint.club.git_files import LINK, REGULAR, GitError, GitFiles
 from setuplint.club.git_folder import GitFolder, extending_in, toml_files_under
 from setuplint.formats.passed_over import NO_FILE, PassedOver
 from setuplint.named_tuple import NamedTuple
@@ -20,14 +20,15 @@ RANGE = "..."
 
 class Changed(NamedTuple):
     """A file that is not as it was: its old name and git's name for its old content ("" where it was not there), its new name
-    and path ("" where it is gone), and git's name for its new content ("" in the work tree). Names are relative to where git
-    was asked from."""
+    and path ("" where it is gone), git's name for its new content ("" in the work tree), and whether a link stands there now.
+    Names are relative to where git was asked from."""
 
     old: str
     blob: str
     new: str
     path: str
     now: str = ""
+    is_link: bool = False
 
 
 class Sides(NamedTuple):
@@ -118,6 +119,7 @@ class Tree:
                     self.near(new) if here else "",
                     os.path.join(self.root, new) if here else "",
                     later if here and self.new else "",
+                    is_link=now == LINK,
                 )
 
     def _untracked(self, paths: list[str]) -> Iterator[Changed]:

@@ -110,7 +110,8 @@ def _pair(tree: Tree, changed: Changed, extended: Collection[str]) -> Read | Non
     except Trouble as trouble:
         return partial(_raise_trouble, str(trouble))
     if any(text.data is not None and _is_setup(text.data, shared=shared) for text in (old, new)):
-        return partial(_raise_trouble, large) if large else lambda: (old, new)
+        link = f"{files.printable(changed.old)} is a link now, and no link is read" if changed.is_link else ""
+        return partial(_raise_trouble, large or link) if large or link else lambda: (old, new)
     if not shared:
         tree.pass_over(changed.new or changed.old, TOO_LARGE if large else NO_SETUP)
     return None

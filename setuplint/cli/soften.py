@@ -110,7 +110,8 @@ def _hover_point(setup: Setup, name: str, hover: Fraction | None) -> HoverPoint:
     if hover is not None:
         craft = replace(setup.craft, hover_throttle=hover, hover_collective=hover, governed_above=None)
         setup = replace(setup, craft=craft)
-    found = {(each.demand, each.gain): each for each in hover_points(setup, name)}
+    points = list(hover_points(setup, name))
+    found = {(each.demand, each.gain): each for each in points}
     if not found:
         why = (
             "no motor or collective hovers on it"
@@ -119,8 +120,19 @@ def _hover_point(setup: Setup, name: str, hover: Fraction | None) -> HoverPoint:
         )
         raise Trouble(f"curve {name}: {why}")
     if len(found) > 1:
-        raise Trouble(f"curve {name}: {len(found)} channels hover on it at different values, so none is right for all")
+        raise Trouble(f"curve {name}: {_differing_words(points)}, so no points are right for all")
     return next(iter(found.values()))
+
+
+def _differing_words(points: list[HoverPoint]) -> str:
+    """What differs between places that hover on one curve."""
+    channels = list(dict.fromkeys(each.channel for each in points))
+    who = f"{len(channels)} channels hover" if len(channels) > 1 else f"{channels[0]} hovers"
+    modes = "" if len(channels) > 1 else " in its modes"
+    if len({each.demand for each in points}) > 1:
+        return f"{who} on it at different values{modes}"
+    gains = " and ".join(decimal(gain) for gain in sorted({each.gain for each in points}))
+    return f"{who} on it with different slopes{modes} ({gains} times the curve's own)"
 
 
 def _points(asked: SoftCurve) -> tuple[Point, ...]:

@@ -2,67 +2,188 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
+from itertools import groupby, pairwise, product
 
 from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.dataclass import replace
 from setuplint.formats.numbers import motor_output, percent
-from setuplint.formats.plot import LEFT, csv_table, plot_lines
+from setuplint.formats.plot import LEFT, Output, csv_table, plot_ways
 from setuplint.formats.terminal import Look, plain, wrap
+from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate
 from setuplint.plain.state import Memory, State
 from setuplint.setup import Setup
+from setuplint.setup import formulas as f
+from setuplint.setup.smoothings import possible
+from setuplint.setup.states import placed_formulas
 
 COLUMNS = 61
+MOST_BETWEEN = 100  # places between two percent
+MOST_TIED = 3  # overrides of one tie that are followed
+MOST_STRETCHES = 3  # that a line names
 
 
-def swept_states(setup: Setup, stick: str, state: State, before: Memory) -> tuple[list[Fraction], list[Evaluation]]:
-    """Every percent of the travel, each settled from the memory before. Trouble where there is no such stick or knob."""
+class Way(NamedTuple):
+    """What a channel puts out along the travel, and if what, in words: empty where it is the only way."""
+
+    words: str
+    outputs: list[Output]
+
+
+class Swept(NamedTuple):
+    """The places of a stick or knob, how all stands there, every way that each channel may go, and what is left out."""
+
+    stick: str
+    places: list[Fraction]
+    seen: list[Evaluation]
+    ways: dict[str, list[Way]]
+    left_out: list[str]
+
+
+def swept(setup: Setup, stick: str, state: State, before: Memory) -> Swept:
+    """All along the travel, each place settled from the memory before. Trouble where there is no such stick or knob."""
     if stick not in setup.sticks:
         near = did_you_mean(stick, list(setup.sticks)) or f"; there is {', '.join(setup.sticks)}"
         raise Trouble(f"there is no stick or knob {stick}{near}")
-    places = [Fraction(at) for at in range(-100, 101)]
-    return places, [evaluate(setup, replace(state, sticks={**state.sticks, stick: place}), before) for place in places]
+    between = sorted(places_between(setup, stick))
+    left_out = [f"no more than {MOST_BETWEEN} places between two percent are looked at"] * (len(between) > MOST_BETWEEN)
+    places = sorted({*map(Fraction, range(-100, 101)), *between[:MOST_BETWEEN]})
+
+    def along(ties: Mapping[str, str], smoothing: Mapping[str, str]) -> list[Evaluation]:
+        assumed = replace(state, ties={**state.ties, **ties}, smoothing={**state.smoothing, **smoothing})
+        return [evaluate(setup, replace(assumed, sticks={**state.sticks, stick: at}), before) for at in places]
+
+    unknown = [curve.name for curve in setup.curves.values() if curve.smoothing == "unknown"]
+    kinds = possible("unknown") if unknown else ("",)
+    smoothed = {kind: dict.fromkeys(unknown, kind) for kind in kinds}
+    seen = {(kinds[0], 0): along({}, smoothed[kinds[0]])}
+    tied = tied_names(seen[kinds[0], 0])
+    for number in range(min(MOST_TIED, max(map(len, tied.values()), default=1))):
+        ties = {channel: names[min(number, len(names) - 1)] for channel, names in tied.items()}
+        seen |= {(kind, number): along(ties, smoothed[kind]) for kind in kinds if ties or (kind, number) not in seen}
+    left_out += [
+        f"{plain(name)}: {len(names) - MOST_TIED} more tie" for name, names in tied.items() if len(names) > MOST_TIED
+    ]
+    ways = {name: channel_ways(name, kinds, tied.get(name, [""])[:MOST_TIED], seen) for name in setup.channels}
+    return Swept(stick, places, seen[kinds[0], 0], ways, left_out)
 
 
-def as_csv(setup: Setup, stick: str, places: Sequence[Fraction], seen: Sequence[Evaluation]) -> str:
+def places_between(setup: Setup, stick: str) -> set[Fraction]:
+    """Places that are no whole percent, and where something may be that no whole percent shows: numbers with which formulas
+    compare the stick, points of curves that read it, and the middle between two of these."""
+    compared = {
+        atom.number
+        for path, formula in placed_formulas(setup) if path[0] in ("conditions", "modes", "overrides", "trainer")
+        for atom in f.atoms(formula) if isinstance(atom, f.Compare) and atom.name == stick
+    }  # fmt: skip
+    reading = {(t.curve, t.rate) for channel in setup.channels.values() for t in channel.terms
+               if t.source == stick and t.curve is not None and isinstance(t.rate, Fraction) and t.rate}  # fmt: skip
+    points = {x * 100 / rate for curve, rate in reading for x, _ in setup.curves[curve].points}
+    cuts = sorted(x for x in compared | points if -100 < x < 100)
+    middles = {(one + other) / 2 for one, other in pairwise(cuts) if other <= one // 1 + 1}
+    return {x for x in {*cuts, *middles} if x.denominator > 1}
+
+
+def tied_names(seen: Iterable[Evaluation]) -> dict[str, list[str]]:
+    """The overrides of each channel that tie anywhere, in the order in which they are met."""
+    found: dict[str, dict[str, None]] = {}
+    for each in seen:
+        for channel, names in each.tied.items():
+            found.setdefault(channel, {}).update(dict.fromkeys(names))
+    return {channel: list(names) for channel, names in found.items()}
+
+
+def channel_ways(
+    name: str, kinds: Sequence[str], tied: Sequence[str], seen: Mapping[tuple[str, int], list[Evaluation]]
+) -> list[Way]:
+    """The ways of one channel that differ, each with what makes it."""
+    columns = {(kind, n): [each.outputs[name] for each in seen[kind, n]] for kind in kinds for n in range(len(tied))}
+    numbers = range(len(tied))
+    bent = any(columns[kind, n] != columns[kinds[0], n] for kind, n in columns)
+    torn = any(columns[kind, n] != columns[kind, 0] for kind, n in columns)
+    ways = []
+    for kind, n in product(kinds if bent else kinds[:1], numbers if torn else numbers[:1]):
+        words = [f"smoothing is {kind}"] * bent + [f"{tied[n]} wins"] * torn
+        ways.append(Way(" and ".join(words), columns[kind, n]))
+    return ways
+
+
+def as_csv(setup: Setup, found: Swept) -> str:
     """Every output in percent, the file's scale; a motor's from 0 to 100 too, and as pulses, but for what goes to the mixer of
-    a swashplate: that has none of its own."""
-    outputs = {name: [each.outputs[name] for each in seen] for name in setup.channels}
-    numbers: dict[str, list[Fraction | None]] = {f"{name} %": column for name, column in outputs.items()}
-    for name, column in outputs.items():
+    a swashplate: that has none of its own. A channel that may go several ways has a column for each."""
+    numbers: dict[str, list[Output]] = {}
+    of_hundred: dict[str, list[Output]] = {}
+    for name, ways in found.ways.items():
         drives = setup.channels[name].drives
-        if drives == "motor":
-            numbers[f"{name} of 100"] = [None if value is None else (value + 100) / 2 for value in column]
-        if setup.swash is None or drives not in ("aileron", "elevator", "collective"):
-            numbers[f"{name} µs"] = [None if value is None else setup.craft.pulse(value) for value in column]
-    said = {f"{name} decided by": [each.deciders[name] or "" for each in seen] for name in setup.channels}
+        for way in ways:
+            end = f" if {way.words}" if way.words else ""
+            numbers[f"{name} %{end}"] = way.outputs
+            if drives == "motor":
+                of_hundred[f"{name} of 100{end}"] = [None if x is None else (x + 100) / 2 for x in way.outputs]
+            if setup.swash is None or drives not in ("aileron", "elevator", "collective"):
+                of_hundred[f"{name} µs{end}"] = [None if x is None else setup.craft.pulse(x) for x in way.outputs]
+    said = {
+        f"{name} decided by": [" or ".join(each.tied.get(name, ())) or each.deciders[name] or "" for each in found.seen]
+        for name in setup.channels
+    }
     if setup.modes:
-        said = {"mode": [each.mode or "" for each in seen]} | said
-    return csv_table(stick, places, numbers, said)
+        said = {"mode": [each.mode or "" for each in found.seen]} | said
+    return csv_table(found.stick, found.places, numbers | of_hundred, said)
 
 
-def as_text(
-    setup: Setup, values: Mapping[str, object], stick: str, seen: Sequence[Evaluation], look: Look
-) -> Iterator[str]:
+def as_text(setup: Setup, values: Mapping[str, object], found: Swept, look: Look) -> Iterator[str]:
     """A drawing for each channel that changes on the way, a motor's with its ends on both scales; the others in a line each.
     `values` are the file's."""
     columns = min(COLUMNS, look.width - LEFT - 1) // 2 * 2 + 1
-    still: list[str] = []
-    for name in setup.channels:
-        outputs = [each.outputs[name] for each in seen]
-        known = {value for value in outputs if value is not None}
-        if len(known) > 1:
-            yield f"  {plain(name)}, % over {plain(stick)}, %"
-            yield from (f"  {row}" for row in plot_lines(outputs, columns))
-            if setup.channels[name].drives == "motor":
-                ends = " to ".join(motor_output(values, end) for end in (min(known), max(known)))
-                yield from wrap(f"{plain(name)}: {ends}", look.width, "  ", "  ")
+    still: dict[str, list[str]] = {"The same all the way": [], "Known in part": [], "Not known": []}
+    for name, ways in found.ways.items():
+        drives = setup.channels[name].drives
+        known = {x for way in ways for x in way.outputs if x is not None}
+        gaps = gap_words(found.places, ways)
+        if any(len({*way.outputs} - {None}) > 1 for way in ways):
+            yield f"  {plain(name)}, % over {plain(found.stick)}, %"
+            yield from (f"  {row}" for row in plot_ways([way.outputs for way in ways], columns, found.places))
+            ends = " to ".join(output_words(values, drives, end) for end in (min(known), max(known)))
+            either = (
+                f"a line for each way: {', '.join(f'if {plain(way.words)}' for way in ways)}" if len(ways) > 1 else ""
+            )
+            notes = [ends if drives == "motor" else "", either, gaps]
+            yield from (
+                wrap(f"{plain(name)}: {'; '.join(filter(None, notes))}", look.width, "  ", "  ") if any(notes) else ()
+            )
             yield ""
         elif known:
-            put = known.pop()
-            is_motor = setup.channels[name].drives == "motor"
-            still.append(f"{plain(name)} {motor_output(values, put) if is_motor else percent(put)}")
-    if still:
-        yield from wrap(f"The same all the way: {', '.join(still)}.", look.width, "  ", "  ")
+            either = " or ".join(still_words(values, drives, way) for way in ways)
+            kind = "Known in part" if gaps else "The same all the way"
+            still[kind].append(f"{plain(name)} {either}{f' ({gaps})' if gaps else ''}")
+        else:
+            still["Not known"].append(plain(name))
+    for head, told in {**still, "Left out": found.left_out}.items():
+        if told:
+            yield from wrap(f"{head}: {', '.join(told)}.", look.width, "  ", "  ")
+
+
+def output_words(values: Mapping[str, object], drives: str, output: Output) -> str:
+    if output is None:
+        return "not known"
+    return motor_output(values, output) if drives == "motor" else percent(output)
+
+
+def still_words(values: Mapping[str, object], drives: str, way: Way) -> str:
+    """The one value that a way has wherever it is known."""
+    output = next((x for x in way.outputs if x is not None), None)
+    return output_words(values, drives, output) + (f" if {plain(way.words)}" if way.words else "")
+
+
+def gap_words(places: Sequence[Fraction], ways: Sequence[Way]) -> str:
+    """Where an output is not known, in words; empty where it is known everywhere."""
+    stretches = []
+    known = zip(places, zip(*(way.outputs for way in ways), strict=True), strict=True)
+    for is_gap, group in groupby(known, lambda pair: None in pair[1]):
+        at = [percent(place) for place, _ in group]
+        if is_gap:
+            stretches.append(f"from {at[0]} to {at[-1]}" if len(at) > 1 else f"at {at[0]}")
+    more = f" and in {len(stretches) - MOST_STRETCHES} stretches more" if len(stretches) > MOST_STRETCHES else ""
+    return f"not known {' and '.join(stretches[:MOST_STRETCHES])}{more}" if stretches else ""

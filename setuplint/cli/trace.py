@@ -86,13 +86,13 @@ def _sweep_text(texts: Texts, setup: Setup, given: list[Given], stick: str, *, c
     for moved in given[1:]:
         memory = evaluate(setup, state, memory).memory
         state = after(setup, state, moved)
-    places, seen = sweep.swept_states(setup, stick, state, memory)
+    found = sweep.swept(setup, stick, state, memory)
     if csv:
-        return sweep.as_csv(setup, stick, places, seen)
+        return sweep.as_csv(setup, found)
     shown = stdout_look()
     standing = _controls_text(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))
     head = wrap(f"{plain(stick)} moved along its travel, with {standing}", shown.width, "", "   ")
-    return "\n".join([*head, "", *sweep.as_text(setup, texts.values, stick, seen, shown)]) + "\n"
+    return "\n".join([*head, "", *sweep.as_text(setup, texts.values, found, shown)]) + "\n"
 
 
 def _loaded(path: str) -> tuple[Texts, Setup, list[str]]:

@@ -13,6 +13,7 @@ from functools import cached_property
 
 from setuplint.book import rulebook
 from setuplint.book.choices import Choices
+from setuplint.book.implication import finds_as_much
 from setuplint.book.rule_file import BookError, Rule
 from setuplint.club import limits
 from setuplint.club.baseline import BaselineError, Entry, read_baseline
@@ -20,7 +21,6 @@ from setuplint.club.choosing import choices_with
 from setuplint.club.config import Config, ConfigError
 from setuplint.club.config_sources import DISK, ConfigSource, GitSource
 from setuplint.club.git_files import GitFiles
-from setuplint.club.implication import finds_as_much
 from setuplint.club.nearest import NearestFile
 from setuplint.club.policy import policy_of
 from setuplint.dataclass import dataclass

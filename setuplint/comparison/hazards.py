@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from operator import attrgetter
 
+from setuplint.budget import Spent
 from setuplint.comparison.changes import ChangedHazard
+from setuplint.comparison.claims import claims_no_more
 from setuplint.comparison.gaps import folded_gaps, nothing_judged
 from setuplint.comparison.matching import KINDS, Matching
 from setuplint.findings import SIGNALS, Finding, NotJudged, Report
@@ -24,7 +26,9 @@ class HazardChange(NamedTuple):
     changed: tuple[ChangedHazard, ...] = ()
 
 
-def hazard_change(before: Report, after: Report, matching: Matching, new: Setup) -> HazardChange:
+def hazard_change(
+    before: Report, after: Report, matching: Matching, setups: tuple[Setup, Setup], spent: Spent
+) -> HazardChange:
     """By rule and subject. Where tables stand in another order, subjects may name another of several parts: then it is the
     words of the message that say. What was judged and is not any more is gained: silence about it is no safety."""
     gained, lost = list(_all_findings(after)), list(_all_findings(before))
@@ -44,7 +48,11 @@ def hazard_change(before: Report, after: Report, matching: Matching, new: Setup)
     if after.texts.is_unread and not before.texts.is_unread:
         told = tuple(nothing_judged(open_now))
     else:
-        told = _gravest_first(folded_gaps(open_now, _judged_no_more(before, after, matching, new), matching, new))
+        claims = list(claims_no_more(before, after, matching, *setups, spent))
+        lost = [each for each in lost if (each.rule, each.subject) not in {(x.rule, x.subject) for x in claims}]
+        new = setups[1]
+        gaps = folded_gaps(open_now, _judged_no_more(before, after, matching, new), matching, new)
+        told = _gravest_first([*gaps, *claims])
     changed.sort(key=lambda each: SIGNALS.index(each.now.signal))
     return HazardChange(told, _gravest_first(lost), kept, hidden, tuple(changed))
 

@@ -26,7 +26,7 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
         why_not = str(end)
     if unread:
         why_not = f"nothing of {' and '.join(unread)} can be read"
-    hazards = hazard_change(before, after, matching, new)
+    hazards = hazard_change(before, after, matching, (old, new), spent)
     if why_not:
         return Comparison(before.name, after.name, open=(NotCompared("", why_not),), **hazards._asdict())
     try:

@@ -6,7 +6,7 @@ travel, slopes are points of y per point of stick, without their sign. Places ar
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
@@ -39,15 +39,26 @@ def range_over(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL)
     return _flown(c).extremes(lo, hi)
 
 
-def turns_against(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> Turn:
-    """The furthest it goes against the direction of its ends; with equal ends, the greatest fall or rise there is."""
+def turns_against(
+    c: CubicCurve | Shape,
+    lo: Fraction = -FULL,
+    hi: Fraction = FULL,
+    put: Callable[[Fraction], Fraction] | None = None,
+    direction: int | None = None,
+) -> Turn:
+    """The furthest it goes against a direction (1, -1; None: that of its ends); with equal ends, or 0, the greatest fall or rise
+    there is. `put` says what becomes of y, and never falls as y rises, or never rises."""
     shape = _flown(c)
-    bends = shape.bends(lo, hi)
-    direction = sign(bends[-1].value - bends[0].value)
+    bends = _put(shape.bends(lo, hi), put)
+    direction = sign(bends[-1].value - bends[0].value) if direction is None else direction
     found = [_against(bends, d) for d in ((direction,) if direction else (1, -1))]
     start, end, amount = max(found, key=lambda turn: turn[2])
     x_from, x_to = shape.places(bends, lo, hi, (start, end))
     return Turn(x_from, x_to, amount)
+
+
+def _put(bends: list[Bend], put: Callable[[Fraction], Fraction] | None) -> list[Bend]:
+    return bends if put is None else [Bend(bend.at, put(bend.value)) for bend in bends]
 
 
 def _against(bends: Sequence[Bend], direction: int) -> tuple[int, int, Fraction]:
@@ -63,9 +74,12 @@ def _against(bends: Sequence[Bend], direction: int) -> tuple[int, int, Fraction]
     return worst
 
 
-def is_valley(c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL) -> bool:
-    """Whether it falls to one bottom and rises from it, each by more than 0.01, with no bend over 0.01 between."""
-    bends = _flown(c).bends(lo, hi)
+def is_valley(
+    c: CubicCurve | Shape, lo: Fraction = -FULL, hi: Fraction = FULL, put: Callable[[Fraction], Fraction] | None = None
+) -> bool:
+    """Whether it falls to one bottom and rises from it, each by more than 0.01, with no bend over 0.01 between. `put` is as
+    for `turns_against`."""
+    bends = _put(_flown(c).bends(lo, hi), put)
     bottom = min(range(len(bends)), key=lambda i: bends[i].value)
     if min(bends[0].value, bends[-1].value) - bends[bottom].value <= WOBBLE:
         return False

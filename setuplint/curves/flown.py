@@ -7,13 +7,14 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 
-from setuplint.curves.bends import slope_range
+from setuplint.curves.bends import Turn, is_valley, slope_range, turns_against
 from setuplint.curves.servo import demand_for, unlimited, unrounded
 from setuplint.curves.shape import FULL, Extreme, Shape
 from setuplint.dataclass import dataclass
 from setuplint.setup.model import ZERO, Channel
 
 Span = tuple[Fraction, Fraction]
+WHOLE: tuple[Span, ...] = ((-FULL, FULL),)
 
 
 @dataclass(frozen=True)
@@ -29,13 +30,13 @@ class Flown:
 
     def output(self, x: Fraction) -> Fraction:
         """What the receiver puts out with the stick at x, in percent."""
-        return unrounded(self.channel, self.constant + self.shape.value(x))
+        return self._put(self.shape.value(x))
 
     def wanted(self, x: Fraction) -> Fraction:
         """The same before the limits."""
         return unlimited(self.channel, self.constant + self.shape.value(x))
 
-    def stick_for(self, value: Fraction, spans: Sequence[Span] = ((-FULL, FULL),)) -> Fraction | None:
+    def stick_for(self, value: Fraction, spans: Sequence[Span] = WHOLE) -> Fraction | None:
         """The place of the stick in these parts of its travel, nearest to the middle, that gives an output (within 1e-9); None:
         there is none."""
         if self.output(ZERO) == value and any(lo <= 0 <= hi for lo, hi in spans):
@@ -51,6 +52,28 @@ class Flown:
         """The least and the greatest slope over [lo, hi], output points a stick point, up or down, each as (x, slope). Exact
         as `bends.slope_range` is; ValueError unless lo < hi."""
         return _slopes(self, lo, hi)
+
+    @property
+    def turn(self) -> Turn:
+        """The furthest that the output goes against the direction of its ends: see `bends.turns_against`."""
+        return turns_against(self.shape, put=self._put)
+
+    def turn_in(self, spans: Sequence[Span]) -> Turn:
+        """The same within parts of the stick's travel."""
+        if tuple(spans) == WHOLE:
+            return self.turn
+        rise = self.output(FULL) - self.output(-FULL)
+        ends = (rise > 0) - (rise < 0)
+        turns = (turns_against(self.shape, lo, hi, self._put, ends) for lo, hi in spans)
+        return max(turns, key=lambda turn: turn.amount)
+
+    @property
+    def is_valley(self) -> bool:
+        """Whether the output falls to one bottom and rises from it."""
+        return is_valley(self.shape, put=self._put)
+
+    def _put(self, own: Fraction) -> Fraction:
+        return unrounded(self.channel, self.constant + own)
 
     def _changes(self, lo: Fraction, hi: Fraction) -> list[Fraction]:
         """Where in (lo, hi) travel changes, or a limit is met."""

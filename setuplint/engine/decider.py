@@ -11,9 +11,11 @@ from setuplint.engine import delays, moments, movements, pairs, ranges
 from setuplint.engine.answers import Answer, Delay, InTime, Range
 from setuplint.engine.search import Asked, Movement, Search
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone
+from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import Condition, Setup
 from setuplint.solver import demands
+from setuplint.solver.frame import Frame
+from setuplint.solver.phases import PhasedRun, phase_starts
 from setuplint.solver.reach import Question
 
 HOLD = f.Predicate("hold called")
@@ -155,6 +157,14 @@ class Decider(Search):
         asked = self.formula(formula)
         self.note([asked], ("channel", channel))
         return delays.delay(self, asked, channel)
+
+    def run_after(self, frame: Frame, moved: Frame, formulas: Sequence[f.Formula], limit: Fraction) -> PhasedRun:
+        """What formulas rest on, instant by instant for so many seconds after a movement, as literals: for a question about
+        movements. OutOfBudget where too much is delayed."""
+        inside = names_of_kind(self.note(formulas), "condition")
+        timed = any(name in inside for name in self.paces.timed)
+        starts = phase_starts(self.setup, self.paces.waits, inside, limit) if timed else ()
+        return PhasedRun(frame, moved, starts, limit)
 
     def longest_ramp(self, channel: str) -> Fraction:
         """The most seconds that a channel's ramps can take. KeyError where there is no such channel, OutOfBudget where its lines

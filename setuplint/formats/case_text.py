@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import pairwise, zip_longest
 
 from setuplint.engine.answers import Timing
-from setuplint.findings import Finding, Value
+from setuplint.findings import LINK_GONE, Finding, Value
 from setuplint.formats.control_words import ControlWords, and_joined
 from setuplint.formats.numbers import Number, decimal, motor_output, of_hundred, percent
 from setuplint.formats.terminal import FIXED_SPACE, plain
@@ -18,6 +18,7 @@ from setuplint.setup.problems import capitalised
 
 Moves = Mapping[str, Value]
 LONG_ENOUGH = Fraction(10)  # seconds: most ramps are over
+DECIMALS = 12  # of a place of a stick: no witness has more
 PLAIN_PATH = set(string.ascii_letters + string.digits + "_-./")  # what every shell takes as it stands
 MOVEMENT = re.compile(r"then ([a-z0-9-]+) to ([a-z0-9-]+)")
 SMOOTHED = re.compile(r"([a-z0-9-]+) is smoothed as ([a-z0-9-]+)")
@@ -41,7 +42,7 @@ def case_sentence(finding: Finding, values: Mapping[str, object]) -> str:
         return ""
     controls = ControlWords(values)
     given = ", ".join(_output_words(finding, values))
-    movement = ", ".join(_hand_moves(last_movement(finding), controls))
+    movement = ", ".join(_hand_moves(last_movement(finding), controls)) or last_deed(finding)
     if finding.steps:
         count = len(finding.steps) + bool(movement)
         text = "after this step" if count == 1 else f"after these {count} steps from power-up"
@@ -68,6 +69,11 @@ def assumed_smoothing(finding: Finding) -> dict[str, str]:
     """As what its case takes curves of unknown smoothing, where it hangs on that."""
     found = (SMOOTHED.fullmatch(each) for each in finding.assumed)
     return {each[1]: each[2] for each in found if each is not None}
+
+
+def last_deed(finding: Finding) -> str:
+    """What a finding ends with that moves no control, where its outputs are those after it."""
+    return LINK_GONE.removeprefix("then ") if finding.then == LINK_GONE else ""
 
 
 def _hand_moves(steps: list[Moves], controls: ControlWords) -> list[str]:
@@ -141,7 +147,9 @@ def trace_command(finding: Finding, file: str) -> str:
         starts.append(ends[-1])
         ends.append(ends[-1] + LONG_ENOUGH / 2)
     for step, start, end in zip(steps, starts, ends, strict=True):
-        words = [f"{name}={where if isinstance(where, str) else decimal(where, 6)}" for name, where in step.items()]
+        words = [
+            f"{name}={where if isinstance(where, str) else decimal(where, DECIMALS)}" for name, where in step.items()
+        ]
         parts.append(",".join([*words, f"wait={decimal(end - start)}"]))
     return f"setuplint trace {file} --set {' --then '.join(parts)}"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from setuplint.findings import Value
-from setuplint.formats.numbers import Number, decimal, exact, signed
+from setuplint.formats.numbers import Number, beside, decimal, exact, signed
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.setup.declarations import DEFAULT_POSITIONS, STICKS
 from setuplint.setup.model import pupil_name
@@ -100,9 +100,9 @@ def and_joined(words: Sequence[str]) -> str:
 def with_unit(reads: str, value: Number) -> str:
     """A reading of a sensor of that kind: `21.6 V`."""
     return (
-        f"{decimal(value, 6)}{FIXED_SPACE}{UNITS[reads]}"
+        f"{beside(value)}{decimal(value, 6)}{FIXED_SPACE}{UNITS[reads]}"
         if reads in UNITS and reads != "signal-strength"
-        else decimal(value, 6)
+        else f"{beside(value)}{decimal(value, 6)}"
     )
 
 
@@ -120,4 +120,4 @@ def _stick_place(name: str, value: float) -> str:
     words = (
         {-100: "the bottom", 0: "the middle", 100: "the top"} if _stick_name(name) == "throttle" else {0: "the middle"}
     )
-    return words.get(value) or f"{signed(value, 6)}{FIXED_SPACE}%"  # type: ignore[call-overload]
+    return words.get(value) or f"{beside(value)}{signed(value, 6)}{FIXED_SPACE}%"  # type: ignore[call-overload]

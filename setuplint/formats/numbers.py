@@ -38,6 +38,15 @@ def percent(value: Number) -> str:
     return f"{side}{signed(rounded)}{FIXED_SPACE}%"
 
 
+def beside(value: Number) -> str:
+    """`just under `, `just over `: of a number that six decimals show as one of three, which it is not; else nothing."""
+    number = exact(value)
+    near = round(number, 3)
+    if number == near or round(number, 6) != near:
+        return ""
+    return "just over " if number > near else "just under "
+
+
 def of_hundred(value: Number) -> str:
     """A motor's output on the scale from 0 to 100, where 0 is -100 here: `77.5 of 100`."""
     return f"{decimal((exact(value) + 100) / 2)}{FIXED_SPACE}of{FIXED_SPACE}100"

@@ -47,6 +47,8 @@ def _way_locations(report: Report, finding: Finding) -> Iterator[Object]:
             yield _flow_location(
                 report, finding, _control_place(report, finding, name), controls.move(name, value), moves
             )
+    if deed := case_text.last_deed(finding):
+        yield _flow_location(report, finding, finding.primary, deed, {})
 
 
 def _end_locations(report: Report, finding: Finding) -> Iterator[Object]:
@@ -67,7 +69,10 @@ def _flow_location(
     """A threadFlowLocation (3.38). `state` has the controls and outputs that it is about."""
     made: Object = {"location": location(report, place, text), "importance": importance}
     if state:
-        words = {name: value if isinstance(value, str) else decimal(value, 6) for name, value in state.items()}
+        words = {
+            name: value if isinstance(value, str) else decimal(value, case_text.DECIMALS)
+            for name, value in state.items()
+        }
         made["state"] = {name: message(value) for name, value in words.items()}
     return made
 

@@ -203,13 +203,13 @@ NOTHING: Remarked = (Fraction(0), None)
 
 def _turn_mark(flown: Flown, curve: Curve, *, valley: bool | None) -> Remarked:
     shape = flown.shape
-    turn = bends.turns_against(shape)
+    turn = flown.turn
     bare = Shape.of(curve.points, "none", shape.rate, shape.expo)
     if turn.amount <= LEAST or (valley is None and bends.turns_against(bare).amount > LEAST):
         return NOTHING
-    if valley and bends.is_valley(shape):
+    if valley and flown.is_valley:
         (low, _), (high, _) = shape.extremes(-FULL, FULL)
-        bottom = min((low, high), key=lambda x: shape.value(x))
+        bottom = min((low, high), key=flown.output)
         note = f"a V, lowest at {_point_words(flown, bottom)}"
         return turn.amount, ChartMark("valley", (_point_at(flown, bottom),), note)
     start, end = turn.x_from, turn.x_to

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from setuplint.comparison.changes import Comparison
 from setuplint.findings import Finding, Report, shortened
+from setuplint.formats.case_text import last_deed
 from setuplint.formats.change_words import joint_controls
 from setuplint.formats.comparison_document import comparison_document
 from setuplint.formats.decided_document import decided_document
@@ -90,6 +91,7 @@ def case_words(finding: Finding) -> str:
         moves = "; then ".join(_control_words(step) or "all at rest" for step in finding.steps)
     else:
         moves = _control_words(finding.witness)
+    moves = "; then ".join(filter(None, (moves, last_deed(finding))))
     given = ", ".join(
         f"{name} {percent(output)}" + (f" ({of_hundred(output)})" if name in finding.motors else "")
         for name, output in finding.outputs.items()

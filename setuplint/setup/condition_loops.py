@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from setuplint.dataclass import replace
 from setuplint.setup.dependencies import MODE, dependency_order, names_in, unsettled_by
@@ -23,7 +23,7 @@ def settled(notes: Notes, conditions: Conditions, modes: Modes) -> tuple[dict[st
     unknown as a whole: memory never holds what is not known."""
     names, loops = dependency_order(conditions, modes)
     for loop in loops:
-        _note_loop(notes, loop.way, conditions, modes)
+        _note_loop(notes, loop.way, loop.members, conditions, modes)
     looping = {name for loop in loops for name in loop.members}
     for name in looping - {MODE}:
         notes.damage(("conditions", name))
@@ -45,7 +45,7 @@ def _looping(condition: Condition) -> Condition:
     return Condition(condition.name, Unknown(f"the condition {condition.name} depends on itself"))
 
 
-def _note_loop(notes: Notes, way: list[str], conditions: Conditions, modes: Modes) -> None:
+def _note_loop(notes: Notes, way: list[str], members: Collection[str], conditions: Conditions, modes: Modes) -> None:
     steps = list(zip(way, [*way[1:], way[0]], strict=True))[:LONGEST_LOOP]
     places = [_mention(notes, one, other, conditions, modes) for one, other in steps]
     names = [name or "the mode" for name in [*way, way[0]]]
@@ -56,6 +56,10 @@ def _note_loop(notes: Notes, way: list[str], conditions: Conditions, modes: Mode
         message = f"the condition {way[0]} depends on itself: {' → '.join(names)}"
     else:
         message = f"{dotted(path)} asks for the mode that it decides"
+    others = sorted(name for name in members if name not in way and name != MODE)
+    if others:
+        shown = ", ".join(others[:LONGEST_LOOP]) + (" and more" if len(others) > LONGEST_LOOP else "")
+        message += f"; by another way through it so {'does' if len(others) == 1 else 'do'} {shown}"
     related = tuple((at, f"and {at[1]} stands on this") for at, _ in places[1:])
     help = "take one of these names out of the formula that uses it"
     if MODE in way:

@@ -6,6 +6,7 @@ Parsing gives a tree of names as they are written; `names` then says what each n
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from functools import lru_cache
 
 from setuplint.dataclass import dataclass
@@ -276,6 +277,15 @@ class _Parser:
             )
         self.at += 1
         return op, number
+
+
+def written_atoms(written: Written) -> Iterator[Atom]:
+    """The leaves of a tree, in their order."""
+    if isinstance(written, Atom):
+        yield written
+    else:
+        for item in written.items:
+            yield from written_atoms(item)
 
 
 def single_spaced(text: str) -> str:

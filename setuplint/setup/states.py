@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Setup
+from setuplint.setup.model import Claim, Path, Setup
 
 MOST_STATES = 10**300
 
@@ -34,13 +34,25 @@ def states_of(setup: Setup) -> int:
 
 def setup_formulas(setup: Setup) -> Iterator[f.Formula]:
     """Every formula of the file."""
+    return (formula for _, formula in placed_formulas(setup))
+
+
+def placed_formulas(setup: Setup) -> Iterator[tuple[Path, f.Formula]]:
+    """Every formula of the file, with where it stands."""
     intent, lent = setup.intent, setup.trainer.lent if setup.trainer is not None else None
-    found: list[f.Formula | None] = []
+    found: list[tuple[Path, f.Formula | None]] = []
     for condition in setup.conditions.values():
-        found += [condition.when, condition.until]
-    for parts in (setup.modes, setup.overrides, setup.alarms):
-        found += [part.when for part in parts.values()]
-    found += [timer.runs for timer in setup.timers.values()]
-    found += [setup.start, setup.start_warns, lent, intent.hold, intent.stop, intent.rescue]
-    found += [claim.never for claim in setup.claims]
-    yield from (formula for formula in found if formula is not None)
+        found += [(("conditions", condition.name, key), getattr(condition, key)) for key in ("when", "until")]
+    for table, parts in (("modes", setup.modes), ("overrides", setup.overrides), ("alarms", setup.alarms)):
+        found += [((table, part.name, "when"), part.when) for part in parts.values()]
+    found += [(("timers", timer.name, "runs"), timer.runs) for timer in setup.timers.values()]
+    found += [(("start", "requires"), setup.start or setup.start_warns), (("trainer", "lent"), lent)]
+    found += [(("intent", key), getattr(intent, key)) for key in ("hold", "stop", "rescue")]
+    found += [(claim_path(setup, claim), claim.never) for claim in setup.claims]
+    return ((path, formula) for path, formula in found if formula is not None)
+
+
+def claim_path(setup: Setup, claim: Claim) -> Path:
+    """Where a claim's formula stands."""
+    key = "always" if ("claims", claim.index, "always") in setup.declared else "never"
+    return ("claims", claim.index, key)

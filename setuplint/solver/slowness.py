@@ -46,7 +46,7 @@ class Paces:
         self._found: dict[tuple[int, Fraction, bool], Slowness] = {}
 
     @cached_property
-    def waits(self) -> list[_Wait]:
+    def waits(self) -> list[Wait]:
         return _waits(self.setup)
 
     def slowness(self, cone: Cone, patience: Fraction, *, aloft: bool = False) -> Slowness:
@@ -98,7 +98,7 @@ class Paces:
         return tuple(n for n in timed if n not in late and parts(("condition", n)) & bits)
 
 
-class _Wait(NamedTuple):
+class Wait(NamedTuple):
     """What a condition waits for."""
 
     name: str
@@ -107,20 +107,20 @@ class _Wait(NamedTuple):
     modes: bool  # whether they name a mode
 
 
-def _waits(setup: Setup) -> list[_Wait]:
+def _waits(setup: Setup) -> list[Wait]:
     """Those of all conditions, and at the end what the modes' formulas name."""
     waits = [_wait(c.name, own_time(c), c.when, c.until) for c in setup.conditions.values()]
     return [*waits, _wait("", ZERO, *(mode.when for mode in setup.modes.values()))]
 
 
-def _wait(name: str, own: Fraction, *formulas: f.Formula | None) -> _Wait:
+def _wait(name: str, own: Fraction, *formulas: f.Formula | None) -> Wait:
     atoms = [atom for formula in formulas if formula is not None for atom in f.atoms(formula)]
     named = dict.fromkeys(atom.condition for atom in atoms if isinstance(atom, f.Holds))
-    return _Wait(name, own, tuple(named), any(isinstance(atom, f.ModeIs) for atom in atoms))
+    return Wait(name, own, tuple(named), any(isinstance(atom, f.ModeIs) for atom in atoms))
 
 
 def _times(
-    waits: Sequence[_Wait], patience: Fraction | None = None, calm: Collection[str] = ()
+    waits: Sequence[Wait], patience: Fraction | None = None, calm: Collection[str] = ()
 ) -> tuple[dict[str, Fraction], set[str]]:
     """The longest sum of waits on a way to each condition; and those that take longer than the patience. Such a slow one and a
     calm one count nothing for those that rest on them. The conditions that modes rest on come before those that rest on modes."""
@@ -128,7 +128,7 @@ def _times(
     times: dict[str, Fraction] = {}
     slow: set[str] = set()
 
-    def longest(wait: _Wait) -> Fraction:
+    def longest(wait: Wait) -> Fraction:
         return max((times.get(name, ZERO) for name in wait.named), default=ZERO)
 
     for wait in conditions:

@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 
+import setuplint
 from setuplint.findings import Edit, Finding
-from tests.checks.linted import said, unjudged
+from tests.checks.linted import TEXT, said, unjudged
+from tests.rules.edits import edited
 
 DIP = [[-100, -100], [-50, 2], [0, 16], [50, 30], [100, 100]]
 SHARP = [[-100, -100], [-50, -95], [0, 0], [50, 95], [100, 100]]
@@ -95,6 +97,41 @@ def test_a_v_for_the_collective_is_wrong_in_every_mode() -> None:
 def test_a_fixed_pitch_v_is_full_power_at_low_stick() -> None:
     found = only(said("curve-not-monotonic", {"craft.rotor": "fixed", "curves.spool-flat.points": V}, FIXED))
     assert "+100 % (100 of 100) at low stick, and on a fixed-pitch craft power alone is lift" in found.message
+
+
+def test_a_reversed_motor_is_judged_by_what_it_gets() -> None:
+    """The V that belongs in idle-up stands on its head in the table."""
+    motor = {"number": 2, "drives": "motor", "from": "throttle", "reversed": True, "curve": "falling"}
+    edit = {
+        "curves.falling": {"points": [[-100, 100], [100, -100]]},
+        "curves.spool-flat.points": [[x, -y] for x, y in V],
+        "channels.motor": {**motor, "in": {"idle-up": {"curve": "spool-flat"}}},
+    }
+    assert said("curve-not-monotonic", edit) == []
+    found = only(said("curve-not-monotonic", {**edit, "curves.spool-flat.points": V}))
+    assert "motor falls from -45 % (27.5 of 100) to -100 % (0 of 100), by 55 points" in found.message
+    assert "a V belongs" not in found.message
+
+
+def test_a_turn_that_a_limit_hides_is_none() -> None:
+    edit = {"curves.pitch-calm.points": [[-100, -20], [0, 30], [70, 90], [100, 85]], "channels.pitch.high": 85}
+    assert said("curve-not-monotonic", edit) == []
+    found = only(said("curve-not-monotonic", {**edit, "channels.pitch.high": 86}))
+    assert "from +70 % to +100 %, pitch falls from +86 % to +85 %, by 1 points" in found.message
+
+
+def test_a_knob_in_the_line_may_let_a_turn_through() -> None:
+    edit = {
+        "knobs.lower": {}, "curves.pitch-calm.points": [[-100, -20], [0, 30], [70, 90], [100, 85]],
+        "channels.pitch": {
+            "number": 6, "drives": "collective", "from": "throttle", "curve": "pitch-calm", "high": 80,
+            "in": {"idle-up": {"curve": "pitch-wide"}}, "mix": [{"from": "lower", "rate": 8}],
+        },
+    }  # fmt: skip
+    found = only(said("curve-not-monotonic", edit))
+    assert "pitch falls from +80 % to +77 % with -8 from the rest of its line, by 3 points" in found.message
+    edit["channels.pitch"]["mix"] = [{"from": "lower", "rate": 5}]
+    assert said("curve-not-monotonic", edit) == []
 
 
 # -- curve-overshoot
@@ -186,3 +223,71 @@ def test_a_hold_mode_may_be_flat() -> None:
         "channels.motor.in.held": {"curve": "none"},
     }
     assert not said("curve-short-of-full", edit, FIXED)
+
+
+# -- order, names, what is known, and the stick that chooses the mode
+
+CUT = [[-100, -100], [-50, -14], [0, 16], [50, 46], [100, 70]]
+FLAT = {"craft.rotor": "fixed", "curves.spool-flat.points": [[-100, 40], [100, 40]]}
+KNOB, STICK = {"from": "fine", "rate": 2}, {"from": "throttle", "curve": "hover-soft"}
+
+
+def flown_short(edit: dict[str, Any], *remove: str) -> list[Finding]:
+    return said("curve-short-of-full", {**FLAT, **edit}, (*FIXED, *remove))
+
+
+@pytest.mark.parametrize(("first", "second"), [(KNOB, STICK), (STICK, KNOB), ({"from": 0}, STICK)])
+@pytest.mark.parametrize("cut", [True, False])
+def test_the_throttle_is_looked_at_wherever_it_stands_in_the_line(
+    first: dict[str, Any], second: dict[str, Any], cut: bool
+) -> None:
+    motor = {"number": 2, "drives": "motor", **first, "mix": [second]}
+    edit = {"knobs.fine": {}, "channels.motor": motor} | ({"curves.hover-soft.points": CUT} if cut else {})
+    assert [x.subject for x in flown_short(edit)] == (["hover-soft"] if cut else [])
+
+
+def test_a_curve_and_a_channel_of_one_name_are_two() -> None:
+    edit: dict[str, Any] = {"curves.motor": {"points": CUT}, "channels.motor.rate": 85}
+    edit |= {"channels.motor.curve": "straight", "modes.idle-up.aerobatic": False}
+    edit["channels.motor.in.idle-up"] = {"curve": "motor", "rate": 100}
+    assert {x.primary.path for x in flown_short(edit)} == {
+        ("channels", "motor", "curve"),
+        ("curves", "motor", "points"),
+    }
+
+
+def test_a_start_at_which_a_motor_surely_runs_needs_no_motor_off() -> None:
+    def starts(y: int) -> dict[str, Any]:
+        return {"curves.hover-soft.points": [[-100, y], [0, 60], [100, 100]]}
+
+    assert "where a motor surely runs" in only(flown_short(starts(17), "craft.motor-off")).message
+    for y, because in ((16, ["craft.motor-off is not given"]), (-99, ["craft.motor-off is not given"]), (-100, [])):
+        edit = {**FLAT, **starts(y), "craft.hover-throttle": 16}
+        assert unjudged("curve-short-of-full", edit, (*FIXED, "craft.motor-off")) == because
+
+
+def test_a_dip_to_full_stop_needs_no_motor_off() -> None:
+    edit = {**STOP, "craft.hover-throttle": -80, "channels.motor.travel": [150, 100]}
+    edit["curves.hover-soft.points"] = [[-100, 90], [-33, -50], [33, -50], [100, 90]]
+    assert "stops the motor between two points" in only(said("curve-overshoot", edit, ("craft.motor-off",))).message
+
+
+def test_a_rate_that_cuts_a_whole_curve_is_made_whole() -> None:
+    (found,) = flown_short({"channels.motor.rate": 80})
+    assert found.edit == Edit(("channels", "motor", "rate"), "100")
+    (found,) = flown_short({"channels.motor.rate": 80, "curves.hover-soft.points": CUT})
+    assert found.edit is None, "neither is enough"
+
+
+@pytest.mark.parametrize(("border", "speaks"), [(0, False), (-1, True)])
+def test_what_no_state_flies_of_a_curve_does_not_turn_back(border: int, speaks: bool) -> None:
+    """The half below is another mode's."""
+    text = TEXT.replace(
+        "[modes.normal] ", f'[modes.low]\nwhen = "flight is normal and throttle < {border}"\n[modes.normal] ', 1
+    )
+    curve = {
+        "curves.upper": {"points": [[-100, 50], [0, 30], [100, 80]]},
+        "channels.pitch.in.normal": {"curve": "upper"},
+    }
+    found = setuplint.lint_text(edited(text, curve), "reference.toml", only=["curve-not-monotonic"]).findings
+    assert [x.subject for x in found] == (["upper"] if speaks else [])

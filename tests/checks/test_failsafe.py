@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from setuplint.book import rulebook
+from setuplint.formats.case_text import case_sentence
 from tests.checks.linted import linted, said, unjudged
 
 ALL = [name for name in rulebook.rules() if name.startswith("failsafe")]
@@ -206,3 +207,23 @@ def test_a_channel_may_drive_what_its_word_was_meant_to_say() -> None:
     assert {(note.rule, note.because) for note in absent} == {
         ("failsafe-motor-missing", *why), ("failsafe-missing", *why)
     }  # fmt: skip
+
+
+TAUGHT = {
+    "failsafe-runs-motor": ("motor", 45),
+    "failsafe-not-level": ("attitude", -100),
+    "failsafe-wastes-rotor": ("pitch", 50),
+    "failsafe-held-over": ("roll", 60),
+    "failsafe-drops-gain": ("tail-gain", 5),
+}
+
+
+@pytest.mark.parametrize("rule", TAUGHT)
+def test_what_the_receiver_gives_is_seen_with_the_transmitter_off(rule: str) -> None:
+    channel, number = TAUGHT[rule]
+    (finding,) = said(rule, {f"failsafe.{channel}": number})
+    assert finding.outputs[channel] == number
+    sentence = case_sentence(finding, {})
+    assert sentence.startswith("with everything at rest, then switch the transmitter off: the "), (
+        "at rest it gives another"
+    )

@@ -128,6 +128,18 @@ def test_a_claim_that_two_motors_break_together() -> None:
     assert finding.outputs == {"motor": Fraction(-100), "motor-two": Fraction(-100)}
 
 
+def test_no_priority_is_offered_where_what_stops_the_motor_comes_late() -> None:
+    """The cut beats the hold, and waits two seconds: another priority mends nothing."""
+    late: dict[str, Any] = {
+        "switches.cut": {"kind": "two-position"}, "conditions.cutting": {"when": "cut is on", "after": 2},
+        "overrides.held.value": -80, "craft.rotor-free": -70, "intent.stop": "cut is on and hold is on",
+        "overrides.cut": {"channel": "motor", "value": -100, "when": "cutting and hold is on", "priority": 110},
+    }  # fmt: skip
+    (finding,) = said("stop-bypassed", late)
+    assert "while condition cutting waits" in finding.message
+    assert finding.edit is None
+
+
 # -- hold-idles
 
 

@@ -99,6 +99,12 @@ def test_a_rescue_that_nothing_calls() -> None:
     assert found.message == "nothing calls the rescue"
 
 
+def test_a_rescue_that_only_lasts_for_a_delay_is_not_called_by_nothing() -> None:
+    edit = {"conditions.late": {"when": "save is pulled", "after": 5}, "intent.rescue": "save is pulled and not late"}
+    found = only(said("rescue-two-moves", edit))
+    assert found.message == "nothing keeps the rescue called once the delays that it rests on have run out"
+
+
 def test_two_moves_needs_to_know_what_flying_is() -> None:
     because = unjudged("rescue-two-moves", GUARDED, remove=("craft.motor-off",))
     assert because == ["craft.motor-off is not given"]

@@ -48,7 +48,7 @@ FINDINGS: dict[str, dict[tuple[str, str, str], str]] = {
             "caution",
             "override-stuck",
             "stuck",
-        ): "override stuck is always active: channel level is never anybody else's",
+        ): "override stuck is always active: it decides channel level wherever no other override wins",
     },
     "follows-point": {
         **STICK_UP,

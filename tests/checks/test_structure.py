@@ -39,6 +39,35 @@ def test_a_mode_behind_a_constant_condition_is_not_said_again() -> None:
     assert "idle-up" in {x.subject for x in linted(edit, only=["mode-unreachable"]).findings}
 
 
+def test_a_condition_that_is_constant_by_itself_is_a_cause_of_its_own() -> None:
+    """Whatever the one that it stands on; what stands on both follows from the first."""
+    own = {"conditions.worse": {"when": "both and hold is on and hold is off"}}
+    edit = {"conditions.both": BOTH, **own, "conditions.worst": {"when": "worse and both"}}
+    edit["overrides.late"] = {"channel": "roll", "value": 0, "when": "worse"}
+    found = linted(edit, only=STANDING).findings
+    assert [(x.subject, "neither does worst" in x.message) for x in found] == [("both", False), ("worse", True)]
+    beyond = {"conditions.both": {"when": "throttle > 120"}, **own}
+    found = linted(beyond, only=STANDING).findings
+    assert [(x.rule, x.subject) for x in found] == [
+        ("value-out-of-range", "conditions.both.when: throttle 120"), ("condition-constant", "worse"),
+    ]  # fmt: skip
+
+
+def test_an_override_that_is_always_active_leaves_others_what_is_theirs() -> None:
+    always = {"channel": "tail-gain", "value": 30, "when": "rates is soft or rates is full"}
+    above = {"overrides.b": {"channel": "tail-gain", "value": 50, "when": "rates is full", "priority": 5}}
+    limit = {"channel": "tail-gain", "at-most": 30, "when": always["when"]}
+    told = [
+        said("override-stuck", {"overrides.a": a, **b})[0].message
+        for a, b in ((always, {}), (always, above), (limit, {}))
+    ]
+    assert [words.split("always active: ")[1] for words in told] == [
+        "it decides channel tail-gain everywhere",
+        "it decides channel tail-gain wherever no other override wins",
+        "it limits channel tail-gain everywhere",
+    ]
+
+
 def test_a_condition_that_always_holds() -> None:
     edit = {"conditions.any": {"when": "rates is soft or rates is full"}, "timers.flight.runs": "any"}
     (finding,) = said("condition-constant", edit)

@@ -37,6 +37,16 @@ def test_a_slope_that_softens_nothing_is_named(command: Command) -> None:
     assert said not in command("soften", "16", "--slope", "1").words
 
 
+def test_one_channel_with_another_rate_in_a_mode_is_one_channel(command: Command) -> None:
+    text = REFERENCE.replace(
+        "[modes.normal]", '[modes.low]\nwhen = "flight is normal and throttle < -50"\n[modes.normal]', 1
+    )
+    text = text.replace('curve = "pitch-calm"\n', 'curve = "pitch-calm"\nin.low = { rate = 130 }\n', 1)
+    done = command("soften", "--of", "-", "pitch-calm", stdin=text.encode())
+    assert done.status == 2
+    assert "pitch hovers on it with different slopes in its modes (1 and 1.3 times the curve's own)" in done.err
+
+
 @pytest.mark.parametrize(
     ("words", "complaint"),
     [

@@ -326,6 +326,56 @@ def test_a_sweep_shows_a_jump_and_who_decides(command: Command) -> None:
     assert "│" in command("trace", "-", "--sweep", "throttle", stdin=text.encode()).out
 
 
+TIED = """
+[overrides.t1]
+channel = "roll"
+value = 50
+when = "rates is full"
+[overrides.t2]
+channel = "roll"
+value = -50
+when = "rates is full"
+"""
+
+
+def test_a_sweep_says_each_way_that_a_channel_may_go(command: Command) -> None:
+    """Of a tie either may win, and a curve whose smoothing is unknown is any of three."""
+    text = FILE.read_text(encoding="utf-8").replace('smoothing = "monotone"', 'smoothing = "unknown"') + TIED
+    swept = ("trace", "-", "--sweep", "throttle", "--set", "rates=full")
+    shown = " ".join(command(*swept, stdin=text.encode()).out.split())
+    assert "roll +50 % if t1 wins or -50 % if t2 wins" in shown
+    assert "a line for each way: if smoothing is monotone, if smoothing is cardinal, if smoothing is natural" in shown
+    row = list(csv.DictReader(io.StringIO(command(*swept, "--csv", stdin=text.encode()).out)))[20]
+    plain = command("trace", "-", "--set", "rates=full,throttle=-80", stdin=text.encode()).out
+    values = [row[f"motor % if smoothing is {kind}"] for kind in ("monotone", "cardinal", "natural")]
+    assert all(value.split(".")[0] in plain for value in values)
+    assert len(set(values)) == 3
+    assert (row["roll % if t1 wins"], row["roll % if t2 wins"], row["roll decided by"]) == ("50", "-50", "t1 or t2")
+
+
+def test_a_sweep_says_what_is_not_known(command: Command) -> None:
+    text = FILE.read_text(encoding="utf-8").replace(
+        "[overrides.held]", "[channels.light]\n[channels.dark]\n[overrides.held]"
+    )
+    text += '\n[overrides.lit]\nchannel = "light"\nvalue = 50\nwhen = "throttle > 20"\n'
+    done = command("trace", "-", "--sweep", "throttle", stdin=text.encode())
+    assert done.out.endswith(
+        "attitude +100 %.\n  Known in part: light +50 % (not known from -100 % to +20 %).\n  Not known: dark.\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("when", "place"), [("throttle > -22 and throttle < -20", -21), ("throttle > 20 and throttle < 21", 20.5)]
+)
+def test_a_spike_narrower_than_a_column_is_drawn(command: Command, when: str, place: float) -> None:
+    """Also between two whole percent."""
+    text = FILE.read_text(encoding="utf-8") + f'\n[overrides.t1]\nchannel = "roll"\nvalue = 90\nwhen = "{when}"\n'
+    done = command("trace", "-", "--sweep", "throttle", stdin=text.encode())
+    assert "●" in done.out.split("roll, % over throttle, %\n")[1].splitlines()[1]
+    rows = csv.DictReader(io.StringIO(command("trace", "-", "--sweep", "throttle", "--csv", stdin=text.encode()).out))
+    assert [float(row["throttle"]) for row in rows if row["roll %"] == "90"] == [place]
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [(["--sweep", "throtle"], "did you mean throttle?"), (["--csv"], "--csv goes with --sweep")],

@@ -107,3 +107,62 @@ def test_a_hazard_that_is_waived_or_known_is_told_and_fails_nothing(
     said = " ".join(capsys.readouterr().out.replace("\u00a0", " ").split())
     assert "hold-bypassed is in the baseline, and is another now: Throttle hold" in said
     assert "+60 % (80 of 100); in the baseline: Throttle hold" in said
+
+
+LEVEL = "mode is idle-up and output attitude > 0 and sprung switches released"
+CLAIM = REFERENCE[REFERENCE.index("[[claims]]") : REFERENCE.index("# [[waivers]]")]
+UNLEVEL = "idle-up-1 = -100, idle-up-2 = 40 }"  # what the claim forbids, in the new setup
+
+
+def claiming(*claims: str, false: bool = False) -> str:
+    """The reference with other claims; `false`: and the craft levels itself in a part of its idle-up."""
+    text = REFERENCE.replace("idle-up-1 = -100, idle-up-2 = -100 }", UNLEVEL) if false else REFERENCE
+    return text.replace(CLAIM, "".join(f"[[claims]]\n{claim}\n" for claim in claims))
+
+
+@pytest.mark.parametrize("false", [False, True])
+def test_a_claim_that_is_gone_is_gained_and_whether_it_is_false_now(false: bool) -> None:
+    (gap,) = compared(REFERENCE, claiming(false=false)).gained
+    assert (gap.rule, gap.signal, gap.subject) == ("claim-broken", "caution", LEVEL)
+    assert "and is not any more" in gap.message
+    assert ("with attitude at +40 %" in gap.message) == bool(gap.witness) == false
+
+
+WEAKER = f'never = "{LEVEL.replace("> 0", "> 45")}"'
+PATIENT = f'never = "{LEVEL}"\npatience = 2'
+
+
+@pytest.mark.parametrize("claim", [WEAKER, PATIENT])
+def test_a_weaker_claim_is_a_hazard_where_what_it_was_is_false_now(claim: str) -> None:
+    assert compared(REFERENCE, claiming(claim)).gained == ()
+    (gap,) = compared(REFERENCE, claiming(claim, false=True)).gained
+    assert gap.subject == LEVEL
+    assert gap.message.endswith(": that was claimed before, and less is now") == (claim == WEAKER), "else lint says it"
+
+
+def test_what_was_false_before_may_be_narrowed_and_not_taken_out() -> None:
+    before = claiming(f'never = "{LEVEL}"', false=True)
+    assert compared(before, claiming(WEAKER, false=True)).gained == (), "narrowing a false claim is its remedy"
+    gone = compared(before, claiming(false=True))
+    assert ([x.rule for x in gone.gained], gone.lost) == (["claim-broken"], ()), "taking it out is none"
+
+
+@pytest.mark.parametrize(
+    "claims",
+    [
+        ('never = "sprung switches released and (output attitude > 0 and mode is idle-up)"',),
+        ('always = "not mode is idle-up or output attitude <= 0 or not sprung switches released"',),
+        ('never = "mode is idle-up and output attitude > -5"',),
+        ('never = "hold is on and output motor > 0"', f'never = "{LEVEL}"'),
+        (
+            f'never = "{LEVEL.replace("> 0", "> 45")}"',
+            f'never = "{LEVEL.replace("> 0", "<= 45")} and output attitude > 0"',
+        ),
+    ],
+)
+def test_a_claim_that_says_as_much_in_other_words_is_none(claims: tuple[str, ...]) -> None:
+    assert [each for each in compared(REFERENCE, claiming(*claims)).gained if LEVEL in each.message] == []
+
+
+def test_a_claim_that_follows_a_new_name_is_none() -> None:
+    assert compared(REFERENCE, REFERENCE.replace("attitude", "unit")).gained == ()

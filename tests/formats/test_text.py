@@ -215,6 +215,19 @@ def test_motor_on_both_scales(output: Fraction, words: str) -> None:
     assert f"the motor channel gives {words}" in said(part(finding(outputs={"motor": output})))
 
 
+@pytest.mark.parametrize(
+    ("place", "words"),
+    [
+        (-1e-7, "to just under 0 %"),
+        (12.5000001, "to just over +12.5 %"),
+        (12.345678, "to +12.345678 %"),
+        (0, "to the middle"),
+    ],
+)
+def test_a_stick_beside_a_number_is_not_said_to_be_at_it(place: float, words: str) -> None:
+    assert f"move the throttle stick {words}:" in said(part(finding(witness={"throttle": place})))
+
+
 def test_pulse_is_by_the_files_own_scale() -> None:
     scaled = SETUP.replace("motor-off = -95", "motor-off = -95\npulse = { centre = 1520, per-percent = 4 }")
     assert "77.5 of 100, 1740 µs" in said(part(finding(), text=scaled))

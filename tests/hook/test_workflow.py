@@ -228,7 +228,8 @@ def test_a_push_is_judged_by_its_own_choices_and_compared_with_what_was_there(ho
     first = host.commit({"kestrel.toml": SAFE})
     passed = ([*STATED, "Gate"], [])
     assert host.run(first, "0" * 40) == passed, "the first push of a branch has nothing before it"
-    waived = HAZARD + '\n[[waivers]]\nrule = "hold-bypassed"\nreason = "it is only a bench craft"\n'
+    hazard = SAFE.replace("priority = 100", "priority = 10")
+    waived = hazard + '\n[[waivers]]\nrule = "hold-bypassed"\nreason = "it is only a bench craft"\n'
     assert host.run(host.commit({"kestrel.toml": waived}), first) == passed
     assert "it is only a bench craft" in host.summary.read_text(encoding="utf-8")
 

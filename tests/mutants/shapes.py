@@ -107,7 +107,10 @@ def flown(reach: Reach, channel: str, table: Mapping[str, Any], kind: str) -> Fl
     demand = term(reach, table, kind)
     if demand is None or np.ptp(demand) < 1e-9:  # no stick flies it: a dead control has rules of its own
         return None
-    servo = reach.world.channels[channel]
+    return put_out(reach.world.channels[channel], demand)
+
+
+def put_out(servo: Channel, demand: Floats) -> Floats:
     value = -demand if servo.reversed else demand
     value = value * np.where(value < 0, float(servo.travel[0]), float(servo.travel[1])) / 100 + float(servo.sub_trim)
     return np.asarray(np.clip(value, float(servo.low), float(servo.high)))
@@ -136,6 +139,8 @@ def curve_not_monotonic(reach: Reach) -> Judged:
         motor = reach.world.channels[channel].drives == "motor"
         for kind in used_kinds(reach, table):
             y = term(reach, table, kind)
+            if y is not None and not table.get("mix"):
+                y = put_out(reach.world.channels[channel], y)
             if y is None or not over(hardest_turn(y), 0.01):
                 continue
             if motor and reach.collective and mode and reach.idle_up(mode) and v_shape(y):

@@ -278,27 +278,42 @@ def start_in_idle_up(reach: Reach) -> Verdict:
         return False
     if reach.motor is None or reach.world.motor_off is None:
         return None
-    world = narrow(reach.world, [reach.motor])
-    up = reach.power_up[0].at({"throttle": Fraction(-100)})
+    world, started = narrow(reach.world, [reach.motor]), reach.power_up[0]
+    up = started.at({"throttle": Fraction(-100)})
+    held = admitted(reach, started) & reach.called(started, "hold")
+    in_idle_up = anywhere(reach, held & reach.in_idle_up(started)) & reach.in_idle_up(up)
+    elsewhere = anywhere(reach, held & ~reach.in_idle_up(started)) & ~reach.in_idle_up(up)
 
     def idle_up_or_behind(switch: str, after: Moment) -> Array:
         """In idle-up, or moved into it, as wherever else the switch releases the hold."""
         forced = reach.in_idle_up(after)
         for other in (up.moved(switch, word) for word in reach.world.switches[switch]):
             forced = forced & (reach.called(other, "hold") | reach.in_idle_up(other))
-        return reach.in_idle_up(up) | forced
+        return in_idle_up | (elsewhere & forced)
 
     return any(driven_soon(world, run, choice) for run, choice in released_runs(reach, world, up, idle_up_or_behind))
+
+
+def admitted(reach: Reach, up: Moment) -> Array:
+    """Where the check at power-up lets it start."""
+    if reach.start_possible and reach.world.requires is not None:
+        return up.plain(reach.world.requires)
+    return reach.grid.constant(True)
+
+
+def anywhere(reach: Reach, where: Array) -> Array:
+    """With the throttle stick, the pupil's too, in some place: it is put to the bottom afterwards."""
+    for stick in ("throttle", reach.world.pupils.get("throttle")):
+        if stick in reach.grid.index:
+            where = where.any(axis=reach.grid.index[stick], keepdims=True)
+    return where
 
 
 def released_runs(
     reach: Reach, world: World, up: Moment, where: Callable[[str, Moment], Array]
 ) -> Iterator[tuple[Run, Choice]]:
-    """The movements that release the hold out of a power-up state that is admitted; `where` is given the switch and after."""
+    """The movements that release the hold out of some of the states at power-up; `where` is given the switch and after."""
     assert reach.motor is not None
-    admitted = reach.grid.constant(True)
-    if reach.start_possible and reach.world.requires is not None:
-        admitted = up.plain(reach.world.requires)
     seen: set[object] = set()
     for switch, words in reach.world.switches.items():
         for word in words:
@@ -306,9 +321,7 @@ def released_runs(
             released = reach.called(up, "hold") & ~reach.called(after, "hold") & ~up.is_at(switch, word)
             for choice in reach.choices[:3]:
                 told = [after.output(reach.motor, choice)]
-                for run in runs(
-                    reach, world, up, admitted & where(switch, after) & released, after, (switch, word), told, seen
-                ):
+                for run in runs(reach, world, up, where(switch, after) & released, after, (switch, word), told, seen):
                     yield run, choice
 
 
@@ -325,11 +338,16 @@ def start_stick_up(reach: Reach) -> Verdict:
         return None
     world, up = narrow(reach.world, [reach.motor]), reach.power_up[0]
     sprung = reach.yes(up, {}, "sprung switches released")
-    where = up.compare("throttle", ">", Fraction(-90)) & ~reach.in_idle_up(up) & sprung
-    for run, choice in released_runs(reach, world, up, lambda *_: where):
-        low = Run({**run.before, "throttle": Fraction(-100)}, run.memory, run.switch, run.word)
-        if driven_soon(world, run, choice) and not driven_soon(world, low, choice):
-            return True
+    where = admitted(reach, up) & ~reach.in_idle_up(up) & sprung
+    pupil = reach.world.pupils.get("throttle")
+    for stick in filter(None, ("throttle", pupil)):
+        raised = where & up.compare(stick, ">", Fraction(-90))
+        if pupil is not None and stick != pupil:
+            raised = raised & up.compare(pupil, "<=", Fraction(-100))
+        for run, choice in released_runs(reach, world, up, lambda *_, raised=raised: raised):  # type: ignore[misc]
+            low = Run({**run.before, stick: Fraction(-100)}, run.memory, run.switch, run.word)
+            if driven_soon(world, run, choice) and not driven_soon(world, low, choice):
+                return True
     return False
 
 

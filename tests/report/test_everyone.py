@@ -9,7 +9,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
+import setuplint
 from setuplint.pages.html import asset
+from setuplint.pages.report import report_page
 from tests.browsers import opened
 from tests.report.test_page import ROOT, page_of
 

@@ -1,15 +1,15 @@
-"""Whether a club's rule, written again, still finds all that it found: proved of the formulas alone, without a setup."""
+"""Whether a guarantee, written again, still finds all that it found: proved of the formulas alone, without a setup."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from itertools import pairwise, product
 from math import prod
 
 from setuplint.book.rule_file import Rule
 from setuplint.plain.logic import COMPARE
-from setuplint.setup.formula_parser import Atom, Group, Written, parsed_formula
+from setuplint.setup.formula_parser import Atom, Group, Written, parsed_formula, written_atoms
 from setuplint.setup.formulas import FormulaError
 
 MOST = 20_000  # cases that are looked at
@@ -21,19 +21,34 @@ Value = Fraction | str | bool | None
 
 
 def finds_as_much(now: Rule, was: Rule) -> bool:
-    """Whether the rule as it is now is proved to find all that it found. Where its formula names more than it did, it is not: a
-    setup without that is not judged by it."""
+    """Whether a club's rule as it is now is proved to find all that it found. Where its formula names more than it did, it is
+    not: a setup without that is not judged by it."""
     try:
         new, old = _hazard(now), _hazard(was)
     except FormulaError:
         return False
-    if not {name for atom in _atoms(new) for name in _names(atom)} <= {n for a in _atoms(old) for n in _names(a)}:
+    if not {name for atom in written_atoms(new) for name in _names(atom)} <= {
+        n for a in written_atoms(old) for n in _names(a)
+    }:
         return False
-    domains = _domains([*_atoms(old), *_atoms(new)])
-    if prod(map(len, domains.values())) > MOST:
+    return _implies(old, new)
+
+
+def implies(one: str, others: Iterable[str], most: int = MOST) -> bool:
+    """Whether it is proved that wherever the one formula holds, some of the others does, in any setup that has what they name.
+    No where there are more than so many cases to look at."""
+    try:
+        return _implies(parsed_formula(one), Group("or", tuple(map(parsed_formula, others))), most)
+    except FormulaError:
+        return False
+
+
+def _implies(one: Written, other: Written, most: int = MOST) -> bool:
+    domains = _domains([*written_atoms(one), *written_atoms(other)])
+    if prod(map(len, domains.values())) > most:
         return False
     cases = (dict(zip(domains, values, strict=True)) for values in product(*domains.values()))
-    return all(_holds(new, case) for case in cases if _holds(old, case))
+    return all(_holds(other, case) for case in cases if _holds(one, case))
 
 
 def _hazard(rule: Rule) -> Written:
@@ -41,14 +56,6 @@ def _hazard(rule: Rule) -> Written:
     if rule.never is not None:
         return parsed_formula(rule.never)
     return Group("not", (parsed_formula(rule.always or ""),))
-
-
-def _atoms(written: Written) -> Iterator[Atom]:
-    if isinstance(written, Atom):
-        yield written
-    else:
-        for item in written.items:
-            yield from _atoms(item)
 
 
 def _names(atom: Atom) -> Iterator[str]:
