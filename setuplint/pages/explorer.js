@@ -280,11 +280,15 @@ const setuplint = {
   }
 
   // As what the curves of unknown smoothing are taken that an output hangs on.
-  function taken(channel, who, modes) {
-    const limits = model.overrides.some((each) => each.name === who && each.limits);
-    const terms = !who || limits ? setuplint.terms(channel, modes) || [] : [];
-    const curves = new Set(terms.map((each) => each.curve).filter(Boolean));
-    return [...curves].map((curve) => ", if " + curve + " is smoothed as " + state.smoothing[curve]).join("");
+  function taken(channel, who, seen) {
+    const override = model.overrides.find((each) => each.name === who) || null;
+    if (override !== null && !override.limits) return "";
+    const curves = new Set((setuplint.terms(channel, seen.modes) || []).map((each) => each.curve));
+    const able = model.smoothings.filter(({ curve, kinds }) => curves.has(curve) && new Set(kinds.map((kind) => {
+      const here = { model, state: { ...state, smoothing: { ...state.smoothing, [curve]: kind } }, conditions: seen.conditions };
+      return setuplint.servo(channel, setuplint.limited(override, setuplint.line(channel, here)));
+    })).size > 1);
+    return able.map(({ curve }) => ", if " + curve + " is smoothed as " + state.smoothing[curve]).join("");
   }
 
   function show() {
@@ -309,7 +313,7 @@ const setuplint = {
       const values = seen.outputs[channel.name], who = seen.deciders[channel.name];
       values.forEach((value, n) => {
         const known = value !== null && percent(value) + (channel.motor ? motorScales(channel, value) : "");
-        const said = known ? known + taken(channel, who[n], seen.modes) : "not known";
+        const said = known ? known + taken(channel, who[n], seen) : "not known";
         const name = n ? channel.name + ", or" : channel.name;
         const moved = before.has(name) && before.get(name) !== said ? { class: "moved" } : {};
         rows.append(make("tr", moved, make("th", { scope: "row" }, name), make("td", {}, said),
