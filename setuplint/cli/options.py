@@ -266,7 +266,8 @@ TRACE = (
     option(
         "--csv",
         action="store_true",
-        help="with --sweep: as CSV, a row for each percent; outputs in percent and as pulses in µs, a motor's from 0 to 100 too",
+        help="with --sweep: as CSV, a row for each percent, and for what else may be between two; outputs in percent and as "
+        "pulses in µs, a motor's from 0 to 100 too",
     ),
 )
 

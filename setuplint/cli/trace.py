@@ -88,6 +88,8 @@ def _sweep_text(texts: Texts, setup: Setup, given: list[Given], stick: str, *, c
         state = after(setup, state, moved)
     found = sweep.swept(setup, stick, state, memory)
     if csv:
+        for left in found.left_out:
+            complain(f"left out: {left}")
         return sweep.as_csv(setup, found)
     shown = stdout_look()
     standing = _controls_text(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))

@@ -353,6 +353,19 @@ def test_a_sweep_says_each_way_that_a_channel_may_go(command: Command) -> None:
     assert (row["roll % if t1 wins"], row["roll % if t2 wins"], row["roll decided by"]) == ("50", "-50", "t1 or t2")
 
 
+def test_a_sweep_says_what_it_leaves_out(command: Command) -> None:
+    text = FILE.read_text(encoding="utf-8")
+    for n in range(150):
+        text += f'\n[overrides.t{n}]\nchannel = "roll"\nvalue = {n % 5}\nwhen = "throttle > {n / 7:.2f}"\n'
+    swept = ("trace", "-", "--sweep", "throttle")
+    shown = " ".join(command(*swept, stdin=text.encode()).out.split())
+    said = "no more than 100 places between two percent are looked at", "roll: 147 more tie"
+    assert shown.endswith(f"Left out: {', '.join(said)}.")
+    done = command(*swept, "--csv", stdin=text.encode())
+    assert all(f"left out: {words}" in done.err for words in said)
+    assert len(done.out.splitlines()) == 302
+
+
 def test_a_sweep_says_what_is_not_known(command: Command) -> None:
     text = FILE.read_text(encoding="utf-8").replace(
         "[overrides.held]", "[channels.light]\n[channels.dark]\n[overrides.held]"
