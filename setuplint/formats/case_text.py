@@ -150,7 +150,8 @@ def trace_command(finding: Finding, file: str) -> str:
         words = [
             f"{name}={where if isinstance(where, str) else decimal(where, DECIMALS)}" for name, where in step.items()
         ]
-        parts.append(",".join([*words, f"wait={decimal(end - start)}"]))
+        part = ",".join([*words, f"wait={decimal(end - start)}"])
+        parts.append(f'"{part}"' if set(part) & set(" ()") else part)  # of a trim, or a pupil's stick
     return f"setuplint trace {file} --set {' --then '.join(parts)}"
 
 
