@@ -252,7 +252,7 @@ TRACE = (
         action="append",
         default=[],
         metavar="CONTROL=WHERE",
-        help="flight=normal, throttle=20 (percent), pack=21.5, link=lost; what is not set is at rest",
+        help="flight=normal, throttle=20 (percent), 'throttle trim=5', pack=21.5, link=lost; what is not set is at rest",
     ),
     option(
         "--then",

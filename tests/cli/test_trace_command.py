@@ -5,10 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import re
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
+import setuplint
+from setuplint.dataclass import replace
+from setuplint.engine.answers import Timing
+from setuplint.formats.case_text import trace_command
 from tests.cli.running import REFERENCE, ROOT, Command, Ran
 
 FILE = ROOT / "examples" / "reference.toml"
@@ -397,3 +402,18 @@ def test_what_cannot_be_swept(command: Command, words: list[str], said: str) -> 
     done = command("trace", str(FILE), *words)
     assert done.status == 2
     assert said in done.err
+
+
+def test_a_trim_is_set_as_a_case_names_it(command: Command, folder: Path) -> None:
+    Path("x.toml").write_text(REFERENCE.replace("trim = 0 ", "trim = 25 "), encoding="utf-8")
+    (case,) = setuplint.lint("x.toml", only=["trim-lifts-motor"]).findings
+    assert case.witness["throttle trim"] == 20
+    given = [word for name, where in case.witness.items() for word in ("--set", f"{name}={where}")]
+    for words in (given, [*given[:-2], "--then", "throttle trim=20"]):
+        done = command("trace", "x.toml", *words)
+        assert "motor -57.58 % (21.21 of 100" in done.words, case.outputs
+        assert "throttle trim +20 %" in done.words
+    far = command("trace", "x.toml", "--set", "throttle trim=30").err
+    assert far == "setuplint: throttle trim takes percent from -25 to 25, not 30\n"
+    timed = replace(case, steps=({"throttle trim": Fraction(20)},), timing=Timing((Fraction(0),), Fraction(0), None))
+    assert trace_command(timed, "x.toml") == 'setuplint trace x.toml --set "throttle trim=20,wait=5"'
