@@ -13,6 +13,7 @@ from setuplint.checks.corners import guard_formulas, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.places import MOST_PLACES, Moved, placements
 from setuplint.checks.travels import (
+    AN_OVERRIDE,
     FREE,
     OWN,
     STEERED,
@@ -251,13 +252,18 @@ def still_finding(ask: Asking, channel: Channel, case: Case, there: Spot, here: 
     reason, path = dead_key(ask, channel, here, override)
     where, elsewhere = place_words(channel, here, there)
     return ask.finding(
-        override or (f"{name} {here[1].mode}" if "in" in path[2:3] else name),
+        subject_of(ask, override) if override else f"{name} {here[1].mode}" if "in" in path[2:3] else name,
         f"{name} ({channel.drives}) {stays} wherever sticks and knobs are, {where}: {reason}; "
         f"{elsewhere} it follows {stick}",
         path,
         case,
         outputs={} if value is None else {name: value},
     )
+
+
+def subject_of(ask: Asking, override: str) -> str:
+    """An override by its name, unless a channel, which is another cause, has the same."""
+    return f"{AN_OVERRIDE}{override}" if override in ask.setup.channels else override
 
 
 def dead_key(ask: Asking, channel: Channel, here: Spot, override: str | None) -> tuple[str, Path]:
