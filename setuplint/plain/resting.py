@@ -67,20 +67,24 @@ def shows_cell(setup: Setup, sensor: str) -> bool:
 
 
 def _regions(setup: Setup) -> Iterator[tuple[str, list[Fraction | str]]]:
-    """Of every sensor a value of each region, greatest first, and last "lost"."""
+    """Of every sensor a value of each region, greatest first, and last "lost". Those of a balanced pack have the same regions,
+    cut by the numbers of them all, and the same values: round ones of the last."""
     numbers: dict[str, set[Fraction]] = {}
     for atom in comparisons(setup):
         numbers.setdefault(atom.name, set()).add(atom.number)
+    shown = {s.name: Fraction(n) for s in setup.sensors.values() if (n := setup.cells_of(s)) is not None}
+    volts = {x / cells for name, cells in shown.items() for x in numbers.get(name, ())}
+    unit = list(shown.values())[-1] if shown else Fraction(1)
+    cell = [x / unit for x in _values(Fraction(0), 5 * unit, {x * unit for x in volts if 0 <= x <= 5}, unit)]
     for sensor in setup.sensors.values():
+        if sensor.name in shown:
+            yield sensor.name, [*(x * shown[sensor.name] for x in cell), LOST]
+            continue
         lo, hi = RANGES[sensor.reads]
-        cells = setup.cells_of(sensor)
-        unit = Fraction(1)
-        if cells is not None:
-            lo, hi, unit = Fraction(0), Fraction(5 * cells), Fraction(cells)
-        yield sensor.name, [*_values(lo, hi, {x for x in numbers.get(sensor.name, ()) if lo <= x <= hi}, unit), LOST]
+        yield sensor.name, [*_values(lo, hi, {x for x in numbers.get(sensor.name, ()) if lo <= x <= hi}), LOST]
 
 
-def _values(lo: Fraction, hi: Fraction, cuts: set[Fraction], unit: Fraction) -> Iterator[Fraction]:
+def _values(lo: Fraction, hi: Fraction, cuts: set[Fraction], unit: Fraction = Fraction(1)) -> Iterator[Fraction]:
     ends = sorted({lo, *cuts, hi}, reverse=True)
     if hi in cuts:
         yield hi
