@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from setuplint.dataclass import replace
 from setuplint.fraction import fraction
 from setuplint.plain.quiet import MOST_LOOKS, Quiet
-from setuplint.plain.state import LOST, RANGES, State
+from setuplint.plain.state import LOST, MOST_CELL_VOLTS, RANGES, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
@@ -71,13 +71,30 @@ def _regions(setup: Setup) -> Iterator[tuple[str, list[Fraction | str]]]:
     numbers: dict[str, set[Fraction]] = {}
     for atom in comparisons(setup):
         numbers.setdefault(atom.name, set()).add(atom.number)
+    volts = _cell_values(setup, numbers)
     for sensor in setup.sensors.values():
         lo, hi = RANGES[sensor.reads]
         cells = setup.cells_of(sensor)
-        unit = Fraction(1)
-        if cells is not None:
-            lo, hi, unit = Fraction(0), Fraction(5 * cells), Fraction(cells)
-        yield sensor.name, [*_values(lo, hi, {x for x in numbers.get(sensor.name, ()) if lo <= x <= hi}, unit), LOST]
+        if cells is None:
+            values = list(_values(lo, hi, {x for x in numbers.get(sensor.name, ()) if lo <= x <= hi}, Fraction(1)))
+        else:
+            values = [each * cells for each in volts]
+        yield sensor.name, [*values, LOST]
+
+
+def _cell_values(setup: Setup, numbers: Mapping[str, set[Fraction]]) -> list[Fraction]:
+    """The same voltages of a cell for every sensor that shows it, greatest first, so that none is put where another is not."""
+    shown = {s.name: n for s in setup.sensors.values() if (n := setup.cells_of(s)) is not None}
+    unit = cell_unit(setup)
+    cuts = {x / n for name, n in shown.items() for x in numbers.get(name, ())}
+    most = MOST_CELL_VOLTS * unit
+    return [x / unit for x in _values(Fraction(0), most, {c * unit for c in cuts if 0 <= c * unit <= most}, unit)]
+
+
+def cell_unit(setup: Setup) -> Fraction:
+    """What the voltage of a cell is shown times, so that the number shown is round."""
+    packs = (s for s in setup.sensors.values() if s.reads == "pack-voltage")
+    return fraction(next((cells for s in packs if (cells := setup.cells_of(s)) is not None), 1))
 
 
 def _values(lo: Fraction, hi: Fraction, cuts: set[Fraction], unit: Fraction) -> Iterator[Fraction]:
@@ -116,12 +133,15 @@ def comparisons(setup: Setup) -> Iterator[f.Compare]:
 def sensible(lo: Fraction, hi: Fraction, lo_closed: bool, hi_closed: bool, unit: Fraction = Fraction(1)) -> Fraction:
     """A round value inside a stretch, near the threshold that bounds it rather than at the end of what a sensor can show;
     for a pack, near what a cell can really have."""
-    gap = (hi - lo) / 1000
+    reach = (hi - lo) / 10
+    if hi_closed and not lo_closed and lo > 0:
+        reach = min(reach, lo / 4)  # a sensor that counts to a million shows a little more than the threshold
+    gap = reach / 100
     low, high = (lo if lo_closed else lo + gap), (hi if hi_closed else hi - gap)
     if lo_closed and not hi_closed:
-        low = max(low, high - abs(hi - lo) / 10)
+        low = max(low, high - reach)
     elif hi_closed and not lo_closed:
-        high = min(high, low + abs(hi - lo) / 10)
+        high = min(high, low + reach)
     elif lo_closed and hi_closed and low < 4 * unit < high:
         return 4 * unit if unit > 1 else round_inside(low, high, 6)
     return round_inside(low, high, 6)

@@ -13,10 +13,13 @@ from setuplint.library import lint, load_text
 from setuplint.pages.report import report_page
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.quiet import Quiet
-from setuplint.plain.resting import _regions, rest, rest_doubt
+from setuplint.plain.resting import _regions, rest, rest_doubt, sensible
 from setuplint.plain.state import LOST, State
+from setuplint.setup.formulas import Sounds
 from setuplint.setup.model import Setup
+from tests.checks.linted import TEXT
 from tests.fuzz import Writer
+from tests.rules.edits import edited
 from tests.shapes import with_reference
 
 MORE = """
@@ -107,3 +110,20 @@ def test_what_is_not_looked_at_is_said(
     main(["trace", str(path)])
     assert " ".join(capsys.readouterr().err.split()).count(doubt) == 1
     assert doubt[1:] in report_page(lint(path), setup)
+
+
+def test_sensors_of_one_pack_rest_where_none_of_them_sounds() -> None:
+    """A cell's sensor that nothing compares was put at 0 V, and so the pack's was lost, with its alarm sounding."""
+    cell = {"sensors.cell": {"reads": "cell-voltage", "shown": True}}
+    setup = load_text(edited(TEXT, cell), name="cell.toml").model
+    at_rest = rest(setup)
+    assert (at_rest.readings["pack"], at_rest.readings["cell"]) == (22, Fraction(11, 3))
+    seen = evaluate(setup, at_rest)
+    assert not any(truth(setup, Sounds(name), at_rest, seen) for name in setup.alarms)
+
+
+@pytest.mark.parametrize(
+    ("lo", "hi", "shown"), [(2080, 1_000_000, 2100), (1500, 20_000, 1600), (60, 100, 61), (90, 300, 100)]
+)
+def test_a_number_over_a_threshold_is_near_it(lo: int, hi: int, shown: int) -> None:
+    assert sensible(Fraction(lo), Fraction(hi), lo_closed=False, hi_closed=True) == shown
