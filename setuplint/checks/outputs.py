@@ -15,16 +15,19 @@ from setuplint.checks.places import formula_differs
 from setuplint.curves import servo
 from setuplint.curves.lines import Guard, LineCase
 from setuplint.curves.shape import FULL
-from setuplint.curves.sums import limits
+from setuplint.curves.sums import Shapes, limits
 from setuplint.curves.turns import ANY, apart
 from setuplint.engine.literals import FALSE, TRUE, Frame, Rails
 from setuplint.plain.evaluate import Evaluation
 from setuplint.setup import formulas as f
 from setuplint.setup.model import BySwitch, Channel, Line, Override
 
-MOST_PAIRS = 10_000  # of cases of one line
+MOST_PAIRS = 10_000  # of cases of one line with other terms of sticks
 FARTHEST = Fraction(10**9)
 CLEAR = (Fraction(1), Fraction(1, 4))  # of the most by which lines differ: what shows it better
+
+
+Going = tuple[LineCase, int]  # a case of a line, and the literal that it goes by this case
 
 
 def output_differs(one: Frame, two: Frame, channel: Channel, switches: Sequence[str], share: Fraction = ANY) -> Rails:
@@ -55,36 +58,57 @@ def lines_differ(one: Frame, two: Frame, channel: Channel, switches: Sequence[st
     found: list[int] = []
     first, second = dict(one.flown(channel)), dict(two.flown(channel))
     for mode in (m for m in first if m in second and line_reads(channel.line(m), switches)):
-        pairs = case_pairs(one.lines(channel, mode) or (), switches)
+        cases = one.lines(channel, mode) or ()
         here, there = (
-            {case: one.both((flown, going(frame, channel, case))) for case in dict.fromkeys(cases)}
-            for frame, flown, cases in (
-                (one, first[mode], [a for a, _ in pairs]),
-                (two, second[mode], [b for _, b in pairs]),
-            )
+            [
+                (case, literal)
+                for case in cases
+                if (literal := frame.both((flown, going(frame, channel, case)))) != FALSE
+            ]
+            for frame, flown in ((one, first[mode]), (two, second[mode]))
         )
-        for a, b in pairs:
-            both = one.both((here[a], there[b]))
-            found.append(FALSE if both == FALSE else one.both((both, sums_differ(one, a, b, share))))
+        found += shifted_sums(one, here, there)
+        for (a, at), (b, then) in bent_pairs(here, there, switches):
+            found.append(one.both((at, then, sums_differ(one, a, b, share))))
     true = one.either(found)
     return true, -true if is_known(one, channel) and is_known(two, channel) else FALSE
 
 
-def case_pairs(cases: Sequence[LineCase], switches: Sequence[str]) -> list[tuple[LineCase, LineCase]]:
-    """Two cases of a line that may hold with nothing but the switches, and whose stick is read, in another place."""
+def shifted_sums(frame: Frame, here: Sequence[Going], there: Sequence[Going]) -> Iterator[int]:
+    """Of cases with the same terms of sticks, two: their constants are others."""
+    ours, theirs = by_shapes(here), by_shapes(there)
+    for shapes in (each for each in ours if each in theirs):
+        then = {case.constant: literal for case, literal in theirs[shapes]}
+        same = (frame.both((literal, then.get(case.constant, FALSE))) for case, literal in ours[shapes])
+        both = frame.either(literal for _, literal in ours[shapes]), frame.either(then.values())
+        yield frame.both((*both, -frame.either(same)))
+
+
+def bent_pairs(here: Sequence[Going], there: Sequence[Going], switches: Sequence[str]) -> Iterator[tuple[Going, Going]]:
+    """Cases with other terms of sticks that may hold with nothing but the switches, and whose stick is read, in another place.
+    OutOfBudget where there are too many."""
 
     def fixed(guard: Guard) -> bool:
         kind, name, _ = guard
         return kind != "lent" and not (kind == "switch" and name in switches)
 
-    beside: dict[frozenset[Guard], list[LineCase]] = {}
-    for case in cases:
-        for rest in {frozenset(filter(fixed, guards)) for guards in case.guards}:
-            beside.setdefault(rest, []).append(case)
-    if sum(len(some) ** 2 for some in beside.values()) > MOST_PAIRS:
+    def beside(some: Sequence[Going]) -> list[set[frozenset[Guard]]]:
+        return [{frozenset(filter(fixed, guards)) for guards in case.guards} for case, _ in some]
+
+    if len(here) * len(there) > MOST_PAIRS and len(by_shapes(here) | by_shapes(there)) > 1:
         raise OutOfBudget(f"a channel's line has more than {MOST_PAIRS} pairs of cases to compare")
-    pairs = (pair for some in beside.values() for pair in product(some, repeat=2))
-    return list(dict.fromkeys((a, b) for a, b in pairs if a is not b))
+    for (a, rests), (b, others) in product(
+        zip(here, beside(here), strict=True), zip(there, beside(there), strict=True)
+    ):
+        if a[0].shapes != b[0].shapes and not rests.isdisjoint(others):
+            yield a, b
+
+
+def by_shapes(some: Sequence[Going]) -> dict[Shapes, list[Going]]:
+    found: dict[Shapes, list[Going]] = {}
+    for case, literal in some:
+        found.setdefault(case.shapes, []).append((case, literal))
+    return found
 
 
 def going(frame: Frame, channel: Channel, case: LineCase) -> int:

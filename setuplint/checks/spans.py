@@ -87,6 +87,10 @@ def drawn_in(span: Span) -> Iterator[Fraction]:
     yield from (low + step, high - step)
 
 
+def is_flown_at(spans: Sequence[Span], place: Fraction) -> bool:
+    return any(low <= place <= high for low, high in spans)
+
+
 def within(spans: Sequence[Span], low: Fraction, high: Fraction) -> list[Span]:
     """What of the spans lies between two places, single places left out."""
     parts = ((max(a, low), min(b, high)) for a, b in spans)

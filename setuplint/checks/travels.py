@@ -11,7 +11,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import Looks, guarded_case, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.moves import MIDDLE, held_at
-from setuplint.checks.spans import case_beside, compared_at, flown_spans
+from setuplint.checks.spans import case_beside, compared_at, flown_spans, is_flown_at
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import YES, LineCase
 from setuplint.curves.servo import demand_for, moving_demands, output, unrounded
@@ -212,7 +212,7 @@ def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bo
 def is_flown_whole(ask: Asking, travel: OwnTravel) -> bool:
     """Whether its mode is flown with the stick at both ends: what flies half of the travel by a mode of its own is no half."""
     spans = flown_spans(ask, travel.flown.channel, travel.stick, f.both(mode_is(ask, travel.mode), FREE))
-    return bool(spans) and (spans[0][0], spans[-1][1]) == (-FULL, FULL)
+    return is_flown_at(spans, -FULL) and is_flown_at(spans, FULL)
 
 
 def is_half_dead(ask: Asking, travel: OwnTravel) -> bool:

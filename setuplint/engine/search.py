@@ -15,7 +15,7 @@ from setuplint.engine.caught import caught_case
 from setuplint.engine.recall import Recall
 from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
-from setuplint.plain.state import State
+from setuplint.plain.state import TRIM, State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones
 from setuplint.setup.model import Channel, Setup
@@ -286,7 +286,7 @@ class Search(Recall):
         matters = {name: value for c in witness.matters for name, value in self._named(c, last, witness)}
         for stick, amount in last.trim.items():
             if amount and ("stick", stick) in witness.matters:
-                matters[f"{stick} trim"] = amount
+                matters[f"{stick}{TRIM}"] = amount
         after = after_evaluation = None
         movement = witness.movement
         if movement is not None:

@@ -21,6 +21,7 @@ LONG_ENOUGH = Fraction(10)  # seconds: most ramps are over
 DECIMALS = 12  # of a place of a stick: no witness has more
 PLAIN_PATH = set(string.ascii_letters + string.digits + "_-./")  # what every shell takes as it stands
 MOVEMENT = re.compile(r"then ([a-z0-9-]+) to ([a-z0-9-]+)")
+SMOOTHED = re.compile(r"([a-z0-9-]+) is smoothed as ([a-z0-9-]+)")
 
 
 class CaseStep(NamedTuple):
@@ -62,6 +63,12 @@ def last_movement(finding: Finding) -> list[Moves]:
     """The movement that a finding about one ends with, alone in a list; its outputs are those after it."""
     match = MOVEMENT.fullmatch(finding.then)
     return [{match[1]: match[2]}] if match else []
+
+
+def assumed_smoothing(finding: Finding) -> dict[str, str]:
+    """As what its case takes curves of unknown smoothing, where it hangs on that."""
+    found = (SMOOTHED.fullmatch(each) for each in finding.assumed)
+    return {each[1]: each[2] for each in found if each is not None}
 
 
 def last_deed(finding: Finding) -> str:
@@ -143,7 +150,8 @@ def trace_command(finding: Finding, file: str) -> str:
         words = [
             f"{name}={where if isinstance(where, str) else decimal(where, DECIMALS)}" for name, where in step.items()
         ]
-        parts.append(",".join([*words, f"wait={decimal(end - start)}"]))
+        part = ",".join([*words, f"wait={decimal(end - start)}"])
+        parts.append(f'"{part}"' if set(part) & set(" ()") else part)  # of a trim, or a pupil's stick
     return f"setuplint trace {file} --set {' --then '.join(parts)}"
 
 

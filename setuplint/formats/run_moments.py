@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from setuplint.findings import Finding, Value
-from setuplint.formats.case_text import LONG_ENOUGH, move_words
+from setuplint.formats.case_text import LONG_ENOUGH, assumed_smoothing, move_words
 from setuplint.formats.control_words import ControlWords
 from setuplint.formats.step_outputs import states_after
 from setuplint.formats.terminal import plain
@@ -38,7 +38,7 @@ def run_moments(setup: Setup, finding: Finding, values: Mapping[str, object]) ->
         return []
     setup = of_pack(setup, finding.pack)
     try:
-        states = states_after(setup, finding.steps)
+        states = states_after(setup, finding.steps, assumed_smoothing(finding))
     except (Impossible, KeyError):
         return []
     end = timing.since + LONG_ENOUGH if timing.until is None else timing.until

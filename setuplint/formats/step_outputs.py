@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from setuplint.dataclass import replace
 from setuplint.findings import Finding, Report, Value
-from setuplint.formats.case_text import last_movement
+from setuplint.formats.case_text import assumed_smoothing, last_movement
 from setuplint.formats.numbers import exact
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.settings import Impossible, after, first
@@ -32,7 +33,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
     given: list[Mapping[str, Fraction]] = []
     memory: Memory = OFF
     try:
-        for state in states_after(setup, steps):
+        for state in states_after(setup, steps, assumed_smoothing(finding)):
             seen = evaluate(setup, state, memory)
             memory = seen.memory
             given.append({name: put for name, put in seen.outputs.items() if put is not None and name in last})
@@ -46,7 +47,7 @@ def _in_time(report: Report, finding: Finding, timing: Timing) -> list[Mapping[s
     moved = [finding.outputs for _ in last_movement(finding)]
     setup = of_pack(built_setup(report.texts).setup, finding.pack)
     try:
-        states = states_after(setup, finding.steps)
+        states = states_after(setup, finding.steps, assumed_smoothing(finding))
     except (Impossible, KeyError):
         return [*({} for _ in finding.steps[: None if moved else -1]), finding.outputs]
     changes = list(zip(timing.at[1:], states[1:], strict=True))
@@ -61,14 +62,15 @@ def _in_time(report: Report, finding: Finding, timing: Timing) -> list[Mapping[s
     return [*given, *moved]
 
 
-def states_after(setup: Setup, steps: Sequence[Mapping[str, Value]]) -> list[State]:
-    """The state after each step. At power-up every sensor is unheard; then the receiver is on."""
+def states_after(setup: Setup, steps: Sequence[Mapping[str, Value]], smoothing: Mapping[str, str]) -> list[State]:
+    """The state after each step, with curves of unknown smoothing taken so. At power-up every sensor is unheard; then the
+    receiver is on."""
     found: list[State] = []
     for number, step in enumerate(steps):
         moved = {name: where if isinstance(where, str) else exact(where) for name, where in step.items()}
         if number == 0:
             moved = {name: where for name, where in moved.items() if where != UNHEARD}
-            found.append(first(setup, moved, heard=False))
+            found.append(replace(first(setup, moved, heard=False), smoothing=smoothing))
         else:
             found.append(after(setup, found[-1], moved))
     return found

@@ -95,7 +95,7 @@ def silence_notes(ask: Asker) -> Iterator[Note]:
             for alarm in setup.alarms.values()
             if alarm.audible and ask.never(lost, f"not {written(alarm.when)}")
         ]
-        what = f"this is heard: {'; '.join(heard)}" if heard else "nothing need be heard"
+        what = f"this is heard: {'; '.join(heard)}" if heard else "nothing is sure to be heard"
         yield ask.note(SILENCE, f"when all telemetry falls silent, {what}.")
     except Open as why:
         yield ask.open_note(SILENCE, "what is heard when telemetry falls silent", why)

@@ -14,7 +14,7 @@ const setuplint = {
       case "lost": return here.state.readings[rest[0]] === "lost";
       case "compare": {
         const [name, op, number] = rest;
-        const value = name in here.state.sticks ? here.state.sticks[name] : here.state.readings[name];
+        const value = Object.hasOwn(here.state.sticks, name) ? here.state.sticks[name] : here.state.readings[name];
         if (typeof value !== "number") return false;
         return op === "<" ? value < number : op === "<=" ? value <= number : op === ">" ? value > number : value >= number;
       }
@@ -49,11 +49,19 @@ const setuplint = {
     const k = this.amount(term.expo, here) / 100;
     const x = 100 * ((1 - k) * u + k * u * u * u);
     if (!term.pieces) return x;
-    const last = term.pieces[term.pieces.length - 1];
-    const at = Math.min(last[1], Math.max(term.pieces[0][0], x));
-    const [lo, , a, b, c, d] = term.pieces.find((piece) => at <= piece[1]) || last;
+    const pieces = term.curve === null ? term.pieces : term.pieces[here.state.smoothing[term.curve]];
+    const last = pieces[pieces.length - 1];
+    const at = Math.min(last[1], Math.max(pieces[0][0], x));
+    const [lo, , a, b, c, d] = pieces.find((piece) => at <= piece[1]) || last;
     const s = at - lo;
     return ((d * s + c) * s + b) * s + a;
+  },
+
+  // To hundredths, half to even, as every other output has it.
+  rounded(number) {
+    const scaled = number * 100, down = Math.floor(scaled);
+    const isHalf = Math.abs(scaled - down - 0.5) < 1e-6;
+    return String((isHalf ? down + Math.abs(down % 2) : Math.round(scaled)) / 100);
   },
 
   servo(channel, demand) {
@@ -89,11 +97,15 @@ const setuplint = {
     return least === null ? under : Math.max(least, under);
   },
 
-  line(channel, here) {
-    const modes = this.mode(here);
+  // The terms of the line that is flown; null where that is not known.
+  terms(channel, modes) {
     const flown = Object.keys(modes).filter((name) => modes[name] !== false);
     if (flown.length !== 1) return null;
-    const terms = flown[0] === "" ? channel.own : channel.lines[flown[0]];
+    return flown[0] === "" ? channel.own : channel.lines[flown[0]];
+  },
+
+  line(channel, here) {
+    const terms = this.terms(channel, this.mode(here));
     return terms === null ? null : terms.map((term) => this.term(term, here))
       .reduce((sum, value) => (sum === null || value === null ? null : sum + value), 0);
   },
@@ -104,13 +116,14 @@ const setuplint = {
     const after = { on: {}, last: {} };
     for (const each of model.conditions) {
       const when = this.holds(each.when, here);
+      const was = (what) => Object.hasOwn(memory[what], each.name) && Boolean(memory[what][each.name]);
       let value = when;
       if (each.toggles) {
-        value = when === null ? null : when && !memory.last[each.name] ? !memory.on[each.name] : Boolean(memory.on[each.name]);
+        value = when === null ? null : when && !was("last") ? !was("on") : was("on");
         after.last[each.name] = when === true;
       } else if (each.until) {
         const until = this.holds(each.until, here);
-        value = until === null || when === null ? null : !until && (when || Boolean(memory.on[each.name]));
+        value = until === null || when === null ? null : !until && (when || was("on"));
       }
       here.conditions[each.name] = moment ? moment[each.name] : value;
       if (each.toggles || each.until) after.on[each.name] = value === true;
@@ -129,22 +142,23 @@ const setuplint = {
   },
 
   rest(model, heard) {
-    const state = { positions: {}, sticks: {}, readings: {} };
+    const state = { positions: {}, sticks: {}, readings: {}, smoothing: {} };
     for (const each of model.switches) state.positions[each.name] = each.positions[0];
     for (const each of model.sticks) state.sticks[each.name] = each.rest;
     for (const each of model.sensors) state.readings[each.name] = heard ? each.rest : "unheard";
+    for (const each of model.smoothings) state.smoothing[each.curve] = each.kinds[0];
     return state;
   },
 
   // The state with some controls elsewhere; sensors of one pack show one voltage. The first reading has the receiver on.
   moved(model, before, moves) {
-    const state = { positions: { ...before.positions }, sticks: { ...before.sticks }, readings: { ...before.readings } };
+    const state = { ...before, positions: { ...before.positions }, sticks: { ...before.sticks }, readings: { ...before.readings } };
     const silent = model.sensors.length && model.sensors.every((each) => state.readings[each.name] === "unheard");
     if (silent && !Object.values(moves).includes("unheard"))
       for (const each of model.sensors) state.readings[each.name] = each.rest;
     for (const [name, where] of Object.entries(moves)) {
-      if (name in state.positions) state.positions[name] = where;
-      else if (name in state.sticks) state.sticks[name] = where;
+      if (Object.hasOwn(state.positions, name)) state.positions[name] = where;
+      else if (Object.hasOwn(state.sticks, name)) state.sticks[name] = where;
       else if (where === "unheard") for (const each of model.sensors) state.readings[each.name] = "unheard";
       else {
         state.readings[name] = where;
@@ -186,11 +200,12 @@ const setuplint = {
     moment = null;
   }
 
-  function reset(heard) {
+  // As the transmitter smooths curves now, or as is given.
+  function reset(heard, smoothing) {
     stop();
     document.getElementById("run").replaceChildren();
     memory = { on: {}, last: {} };
-    state = setuplint.rest(model, heard);
+    state = { ...setuplint.rest(model, heard), smoothing: smoothing || state.smoothing };
     memory = setuplint.evaluate(model, state, memory).memory;
   }
 
@@ -223,11 +238,21 @@ const setuplint = {
     controls.append(make("fieldset", {}, make("legend", {}, each.name + (each.unit ? ", " + each.unit : "")), number, " ", how));
   }
 
-  function percent(value) { return (value > 0 ? "+" : "") + String(Math.round(value * 100) / 100) + " %"; }
+  for (const each of model.smoothings) {
+    const how = make("select", { "aria-label": "how the transmitter smooths " + each.curve }, ...each.kinds.map((kind) => make("option", { value: kind }, kind)));
+    how.addEventListener("change", () => {
+      state = { ...state, smoothing: { ...state.smoothing, [each.curve]: how.value } };
+      show();
+    });
+    inputs["curve=" + each.curve] = how;
+    controls.append(make("fieldset", {}, make("legend", {}, "curve " + each.curve + ", smoothed as"), how));
+  }
+
+  function percent(value) { return (value > 0 ? "+" : "") + setuplint.rounded(value) + " %"; }
 
   // What a motor's output is on the other scale, and its pulse.
   function motorScales(channel, value) {
-    const rounded = (number) => String(Math.round(number * 100) / 100), [centre, each] = channel.pulse;
+    const { rounded } = setuplint, [centre, each] = channel.pulse;
     return ` (${rounded((value + 100) / 2)} of 100, ${rounded(centre + each * value)} µs)`;
   }
 
@@ -254,6 +279,18 @@ const setuplint = {
     return flown.length === 1 ? places.lines[channel.name][flown[0]] : "its own line, in a mode that is not known";
   }
 
+  // As what the curves of unknown smoothing are taken that an output hangs on.
+  function taken(channel, who, seen) {
+    const override = model.overrides.find((each) => each.name === who) || null;
+    if (override !== null && !override.limits) return "";
+    const curves = new Set((setuplint.terms(channel, seen.modes) || []).map((each) => each.curve));
+    const able = model.smoothings.filter(({ curve, kinds }) => curves.has(curve) && new Set(kinds.map((kind) => {
+      const here = { model, state: { ...state, smoothing: { ...state.smoothing, [curve]: kind } }, conditions: seen.conditions };
+      return setuplint.servo(channel, setuplint.limited(override, setuplint.line(channel, here)));
+    })).size > 1);
+    return able.map(({ curve }) => ", if " + curve + " is smoothed as " + state.smoothing[curve]).join("");
+  }
+
   function show() {
     const seen = setuplint.evaluate(model, state, memory, moment);
     for (const each of model.switches)
@@ -268,13 +305,15 @@ const setuplint = {
       how.value = typeof reading === "number" ? "heard" : reading;
       if (typeof reading === "number" && document.activeElement !== number) number.value = reading;
     }
+    for (const each of model.smoothings) inputs["curve=" + each.curve].value = state.smoothing[each.curve];
     const rows = document.getElementById("outputs");
     const before = new Map([...rows.children].map((row) => [row.children[0].textContent, row.children[1].textContent]));
     rows.replaceChildren();
     for (const channel of model.channels) {
       const values = seen.outputs[channel.name], who = seen.deciders[channel.name];
       values.forEach((value, n) => {
-        const said = value === null ? "not known" : percent(value) + (channel.motor ? motorScales(channel, value) : "");
+        const known = value !== null && percent(value) + (channel.motor ? motorScales(channel, value) : "");
+        const said = known ? known + taken(channel, who[n], seen) : "not known";
         const name = n ? channel.name + ", or" : channel.name;
         const moved = before.has(name) && before.get(name) !== said ? { class: "moved" } : {};
         rows.append(make("tr", moved, make("th", { scope: "row" }, name), make("td", {}, said),
@@ -292,7 +331,8 @@ const setuplint = {
   // What holds this page, such as an editor, hears what is shown, and can have another state shown.
   place.addEventListener("show", ({ detail }) => {
     stop();
-    ({ state, memory } = detail);
+    memory = detail.memory;
+    state = { smoothing: state.smoothing, ...detail.state };
     show();
     if (detail.words) say(detail.words);
   });
@@ -309,7 +349,8 @@ const setuplint = {
       return button;
     });
     function look(n) {
-      ({ state, memory, conditions: moment } = moments[n]);
+      ({ memory, conditions: moment } = moments[n]);
+      state = { ...moments[n].state, smoothing: state.smoothing };
       looks.forEach((each, m) => (m === n ? each.setAttribute("aria-current", "step") : each.removeAttribute("aria-current")));
       show();
       say("The run of finding " + number + ", at " + moments[n].words + ".");
@@ -329,7 +370,8 @@ const setuplint = {
     button.hidden = false;
     button.addEventListener("click", () => {
       const found = cases[Number(button.dataset.finding)];
-      reset(!found["from-power-up"]);
+      const smoothing = { ...setuplint.rest(model, true).smoothing, ...found.smoothing };
+      reset(!found["from-power-up"], smoothing);
       place.scrollIntoView();
       place.focus();
       if (found.moments && found.moments.length) {
@@ -338,11 +380,10 @@ const setuplint = {
       }
       found.steps.forEach((step, n) => {
         if (n === 0 && found["from-power-up"]) {
-          state = setuplint.rest(model, false);
-          state = { ...state, positions: { ...state.positions }, sticks: { ...state.sticks } };
+          state = { ...setuplint.rest(model, false), smoothing };
           for (const [name, where] of Object.entries(step)) {
-            if (name in state.positions) state.positions[name] = where;
-            if (name in state.sticks) state.sticks[name] = where;
+            if (Object.hasOwn(state.positions, name)) state.positions[name] = where;
+            if (Object.hasOwn(state.sticks, name)) state.sticks[name] = where;
           }
           memory = setuplint.evaluate(model, state, { on: {}, last: {} }).memory;
         } else {

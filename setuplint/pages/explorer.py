@@ -8,13 +8,13 @@ from typing import Any
 
 from setuplint.curves.cubics import curve
 from setuplint.findings import Finding, Place, Report, Value
-from setuplint.formats.case_text import last_movement
+from setuplint.formats.case_text import assumed_smoothing, last_movement
 from setuplint.formats.numbers import decimal, json_number, json_value
 from setuplint.formats.run_moments import run_moments
 from setuplint.plain.resting import rest
 from setuplint.plain.settings import cells_shown, reading_range
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Channel, Condition, Line, Override, Sensor, Setup, Term
+from setuplint.setup.model import BySwitch, Channel, Condition, Curve, Line, Override, Sensor, Setup, Term
 from setuplint.setup.names import UNITS
 from setuplint.setup.smoothings import possible
 from setuplint.source import Path
@@ -34,7 +34,17 @@ def explorer_model(setup: Setup) -> Data:
         "channels": [_channel_values(setup, channel) for channel in setup.channels.values()],
         "overrides": list(map(_override_values, setup.overrides.values())),
         "alarms": [{"name": a.name, "when": formula_lists(a.when)} for a in setup.alarms.values() if a.audible],
+        "smoothings": [
+            {"curve": name, "kinds": possible(setup.curves[name].smoothing)} for name in _unknown_curves(setup)
+        ],
     }
+
+
+def _unknown_curves(setup: Setup) -> list[str]:
+    """The curves that some channel has and whose smoothing is not known."""
+    lines = [line for channel in setup.channels.values() for line in (channel.own, *channel.lines.values())]
+    used = {term.curve for line in lines for term in line.terms or ()}
+    return [name for name, found in setup.curves.items() if name in used and found.smoothing == "unknown"]
 
 
 def _sensor_values(setup: Setup, sensor: Sensor, still: Fraction | str) -> Data:
@@ -119,19 +129,24 @@ def _term_values(setup: Setup, term: Term) -> Data:
         return {"number": json_number(term.source)}
     if term.kind == "switch":
         return {"switch": term.source, "values": {p: json_number(value) for p, value in term.values.items()}}
-    pieces = None
-    if term.curve is not None:
-        found = setup.curves[term.curve]
-        smooth = curve(found.points, possible(found.smoothing)[0])
-        pieces = [[*map(json_number, (p.lo, p.hi)), *map(json_number, p.coefficients)] for p in smooth.pieces]
+    found = None if term.curve is None else setup.curves[term.curve]
+    is_unknown = found is not None and found.smoothing == "unknown"
+    by_kind = {kind: _curve_pieces(found, kind) for kind in possible(found.smoothing)} if found is not None else {}
     lent = None if term.lending is None else [formula_lists(term.lending.lent), term.lending.stick]
     return {
         "stick": term.source,
         "lent": lent,
         "rate": _amount_value(term.rate),
         "expo": _amount_value(term.expo),
-        "pieces": pieces,
+        "curve": term.curve if is_unknown else None,
+        "pieces": by_kind if is_unknown else next(iter(by_kind.values()), None),
     }
+
+
+def _curve_pieces(found: Curve, kind: str) -> list[Any]:
+    return [
+        [*map(json_number, (p.lo, p.hi)), *map(json_number, p.coefficients)] for p in curve(found.points, kind).pieces
+    ]
 
 
 def _amount_value(amount: Fraction | BySwitch) -> object:
@@ -185,6 +200,11 @@ def run_values(setup: Setup, finding: Finding, values: Mapping[str, object]) -> 
 
 
 def case_moves(finding: Finding) -> Data:
-    """The moves to a finding's case: from power-up step by step, or all at once; then its movement."""
+    """The moves to a finding's case: from power-up step by step, or all at once; then its movement. With them, as what it
+    takes the curves of unknown smoothing that it hangs on."""
     found: list[Mapping[str, Value]] = list(finding.steps) or ([finding.witness] if finding.witness else [])
-    return {"from-power-up": bool(finding.steps), "steps": [dict(step) for step in (*found, *last_movement(finding))]}
+    return {
+        "from-power-up": bool(finding.steps),
+        "steps": [dict(step) for step in (*found, *last_movement(finding))],
+        "smoothing": assumed_smoothing(finding),
+    }

@@ -86,8 +86,12 @@ const card = {
 
   plan(groups) { return interview.lookUp(this.data, { switches: this.switches(), groups }, {})("plan"); },
   key([switches, sticks]) { return [...switches.map(([name, at]) => `${name}=${at}`), ...sticks.map(([stick, x]) => `${stick}=${x.text()}`)].join(" ") || "rest"; },
+  typed(key, channel) {
+    const reads = this.kept.reads[key] || {};
+    return Object.hasOwn(reads, channel) ? reads[channel] : "";
+  },
   read(place, channel) {
-    const typed = (this.kept.reads[this.key(place)] || {})[channel];
+    const typed = this.typed(this.key(place), channel);
     return typed ? interview.reading(this.data, this.data.readers.output, typed, interview.tidied(this.data, typed), []) : null;
   },
   // Sticks that may move at once: no channel follows two of a group, by what was read with all switches at rest.
@@ -120,7 +124,7 @@ const card = {
     const key = this.key(place), part = this.element("fieldset", { className: "part place" }, this.element("legend", {}));
     Object.assign(part.dataset, { key, names });
     for (const { name } of this.channels()) {
-      const input = this.element("input", { type: "text", inputMode: "text", autocomplete: "off", value: (this.kept.reads[key] || {})[name] || "" });
+      const input = this.element("input", { type: "text", inputMode: "text", autocomplete: "off", value: this.typed(key, name) });
       const said = this.element("span", { className: "said" });
       said.setAttribute("role", "status");
       const look = () => {

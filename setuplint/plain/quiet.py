@@ -20,7 +20,7 @@ MOST_LOOKS = 100_000  # leaves of formulas, for all sensors of a setup
 
 
 class Shown(Mapping[str, Reading]):
-    """What all sensors show. Those of a balanced pack agree: the last of them that reads a number says what."""
+    """What all sensors show. Those of a balanced pack agree."""
 
     def __init__(
         self, readings: Mapping[str, Reading], cells: Mapping[str, int], cell: Fraction, put: tuple[str, Reading] | None
@@ -75,11 +75,12 @@ class Quiet:
         return State(self.positions, self.sticks, Shown(self.readings, self.cells, cell, put), cell)
 
     def _cell(self, put: tuple[str, Reading] | None) -> Fraction:
-        for name in reversed(self.cells):
-            value = put[1] if put is not None and put[0] == name else self.readings[name]
-            if isinstance(value, Fraction):
-                return value / self.cells[name]
-        return Fraction(4)
+        """With a sensor of the pack that is put to a number, that; else as before, though it is lost; 4 V where all are."""
+        if put is not None and isinstance(put[1], Fraction):
+            return put[1] / self.cells[put[0]]
+        lost = put[0] if put is not None else ""
+        heard = (v / n for s, n in self.cells.items() if s != lost and isinstance(v := self.readings[s], Fraction))
+        return next(heard, Fraction(4))
 
     def put_to_rest(self, sensor: str, values: Sequence[Reading]) -> None:
         """A sensor reads what lets the fewest alarms, then conditions, hold; of several the first."""
@@ -102,7 +103,11 @@ class Quiet:
                 best, found = level, place
         for node in moving:
             self.steps[node] = Steps([(0, self.steps[node].at(found))])
-        self.readings[sensor] = values[found]
+        self.readings[sensor] = value = values[found]
+        if sensor in self.cells and isinstance(value, Fraction):
+            cell = value / self.cells[sensor]
+            heard = {name: cell * n for name, n in self.cells.items() if self.readings[name] != LOST}
+            self.readings.update(heard)
         self.cell = self._cell(None) if sensor in self.cells else self.cell
 
     def _formulas(self) -> dict[Node, tuple[Formula, ...]]:

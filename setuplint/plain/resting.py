@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from fractions import Fraction
 
 from setuplint.dataclass import replace
 from setuplint.fraction import fraction
 from setuplint.plain.quiet import MOST_LOOKS, Quiet
-from setuplint.plain.state import LOST, MOST_CELL_VOLTS, RANGES, State
+from setuplint.plain.state import LOST, RANGES, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
 
@@ -67,37 +67,24 @@ def shows_cell(setup: Setup, sensor: str) -> bool:
 
 
 def _regions(setup: Setup) -> Iterator[tuple[str, list[Fraction | str]]]:
-    """Of every sensor a value of each region, greatest first, and last "lost"."""
+    """Of every sensor a value of each region, greatest first, and last "lost". Those of a balanced pack have the same regions,
+    cut by the numbers of them all, and the same values: round ones of the last."""
     numbers: dict[str, set[Fraction]] = {}
     for atom in comparisons(setup):
         numbers.setdefault(atom.name, set()).add(atom.number)
-    volts = _cell_values(setup, numbers)
+    shown = {s.name: Fraction(n) for s in setup.sensors.values() if (n := setup.cells_of(s)) is not None}
+    volts = {x / cells for name, cells in shown.items() for x in numbers.get(name, ())}
+    unit = list(shown.values())[-1] if shown else Fraction(1)
+    cell = [x / unit for x in _values(Fraction(0), 5 * unit, {x * unit for x in volts if 0 <= x <= 5}, unit)]
     for sensor in setup.sensors.values():
+        if sensor.name in shown:
+            yield sensor.name, [*(x * shown[sensor.name] for x in cell), LOST]
+            continue
         lo, hi = RANGES[sensor.reads]
-        cells = setup.cells_of(sensor)
-        if cells is None:
-            values = list(_values(lo, hi, {x for x in numbers.get(sensor.name, ()) if lo <= x <= hi}, Fraction(1)))
-        else:
-            values = [each * cells for each in volts]
-        yield sensor.name, [*values, LOST]
+        yield sensor.name, [*_values(lo, hi, {x for x in numbers.get(sensor.name, ()) if lo <= x <= hi}), LOST]
 
 
-def _cell_values(setup: Setup, numbers: Mapping[str, set[Fraction]]) -> list[Fraction]:
-    """The same voltages of a cell for every sensor that shows it, greatest first, so that none is put where another is not."""
-    shown = {s.name: n for s in setup.sensors.values() if (n := setup.cells_of(s)) is not None}
-    unit = cell_unit(setup)
-    cuts = {x / n for name, n in shown.items() for x in numbers.get(name, ())}
-    most = MOST_CELL_VOLTS * unit
-    return [x / unit for x in _values(Fraction(0), most, {c * unit for c in cuts if 0 <= c * unit <= most}, unit)]
-
-
-def cell_unit(setup: Setup) -> Fraction:
-    """What the voltage of a cell is shown times, so that the number shown is round."""
-    packs = (s for s in setup.sensors.values() if s.reads == "pack-voltage")
-    return fraction(next((cells for s in packs if (cells := setup.cells_of(s)) is not None), 1))
-
-
-def _values(lo: Fraction, hi: Fraction, cuts: set[Fraction], unit: Fraction) -> Iterator[Fraction]:
+def _values(lo: Fraction, hi: Fraction, cuts: set[Fraction], unit: Fraction = Fraction(1)) -> Iterator[Fraction]:
     ends = sorted({lo, *cuts, hi}, reverse=True)
     if hi in cuts:
         yield hi

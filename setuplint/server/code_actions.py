@@ -18,7 +18,7 @@ from setuplint.formats import toml
 from setuplint.formats.patch import edited_text
 from setuplint.server.analysis import Analysis, full_analysis
 from setuplint.server.corrections import corrections
-from setuplint.server.edits import Replacement, smallest_replacement
+from setuplint.server.edits import Replacement, line_end, smallest_replacement
 from setuplint.server.parsed import ParsedText
 from setuplint.server.table_pieces import path_at
 from setuplint.setup.declarations import DEFAULT_POSITIONS
@@ -158,9 +158,8 @@ def _waivers(analysis: Analysis, finding: Finding) -> Iterator[Action]:
 
 def appended_table(document: Document, text: str) -> Replacement | None:
     """A table at the end of a text; None where it cannot be read there."""
-    ending = "\r\n" if "\r\n" in document.text else "\n"
     gap = "" if not document.text else "\n" if document.text.endswith("\n") else "\n\n"
-    added = (gap + text).replace("\n", ending)
+    added = (gap + text).replace("\n", line_end(document.text))
     again = parsed_document(document.text + added)
     if len(again.problems) > len(document.problems):
         return None

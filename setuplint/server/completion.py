@@ -19,6 +19,8 @@ from setuplint.setup.problems import value_at
 from setuplint.source import Path, Span
 
 LISTS = ("claims", "waivers")
+REST_OF_WORD = re.compile(r"[A-Za-z0-9_-]*")
+REST_OF_STRING = re.compile(r"(?:[^\"'\r\n]*(?=[\"']))?")
 KEY_BEFORE_EQUALS = re.compile(r"([A-Za-z0-9_-]*)\"?(?=[ \t]*=)")
 
 
@@ -68,6 +70,19 @@ def completions(values: Values, text: str, offset: int, context: CompletionConte
     if here.kind == "value" and here.path and len(here.quote) < 3:
         return Completions(Span(start, offset), list(_value_completions(here, values, context or CompletionContext())))
     return Completions(Span(offset, offset), [])
+
+
+def placed(found: Completions, each: Completion, text: str, offset: int) -> tuple[Span, str]:
+    """What one of them replaces, and its text there: the rest of the word that the cursor is in goes too, and what follows that
+    is not written again. In front of a word, what another word has to follow is put in."""
+    words = each.text or each.label
+    start, end = found.replaces.start, found.replaces.end
+    if end == offset and each.kind != "formula" and (start < offset or not words.endswith(" ")):
+        rest = (REST_OF_STRING if each.kind == "file" else REST_OF_WORD).match(text, offset)
+        end = rest.end() if rest is not None else end
+    behind = text[end : end + len(words)]
+    cuts = (n for n, sign in enumerate(words) if n and sign in " .]=" and behind.startswith(words[n:]))
+    return Span(start, end), words[: next(cuts, len(words))]
 
 
 def formula_completions(here: Cursor, offset: int, values: Values, path: Path) -> Completions:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 
 from setuplint.findings import Finding
 from setuplint.server.cursor import PIECE
-from setuplint.server.edits import edited_text
+from setuplint.server.edits import edited_text, line_end
 from setuplint.source import Document, Span
 
 MEANT = re.compile(r"[dD]id you mean “?([a-z0-9.<>=-]+(?: [a-z0-9-]+)*)”?\?")
@@ -67,7 +67,7 @@ def _candidates(document: Document, span: Span, finding: Finding) -> Iterator[Co
     elif finding.remedy == "write the number without quotes" and NUMBER.fullmatch(old.strip("\"'")):
         yield with_text(old.strip("\"'"))
     elif finding.remedy == "begin it with format = 1":
-        yield "format = 1", f"format = 1\n{text}"
+        yield "format = 1", f"format = 1{line_end(text)}{text}"
 
 
 def renamed_everywhere(document: Document, finding: Finding, span: Span, new: str) -> str:

@@ -23,6 +23,11 @@ def edited_text(text: str, changes: Iterable[tuple[Span, str]]) -> str:
     return text
 
 
+def line_end(text: str) -> str:
+    """How a text ends its lines."""
+    return "\r\n" if "\r\n" in text else "\n"
+
+
 def common_ends(old: Sequence[str], new: Sequence[str]) -> tuple[int, int]:
     """How many items two sequences share at their start, and at their end behind that."""
     most = min(len(old), len(new))

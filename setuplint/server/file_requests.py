@@ -6,10 +6,9 @@ import os
 from collections.abc import Iterator
 
 from lsprotocol import types as lsp
-from pygls.uris import to_fs_path
 
 from setuplint.server.file_links import linked_files, moved_names
-from setuplint.server.open_files import OpenFiles
+from setuplint.server.open_files import OpenFiles, file_path
 from setuplint.server.outline import outline
 from setuplint.server.positions import Lines
 from setuplint.server.session import Session
@@ -62,7 +61,7 @@ async def will_rename_files(session: Session, params: lsp.RenameFilesParams) -> 
 
 
 def _move_edits(files: OpenFiles, moves: list[lsp.FileRename]) -> dict[str, list[lsp.TextEdit]]:
-    paths = ((to_fs_path(move.old_uri), to_fs_path(move.new_uri)) for move in moves)
+    paths = ((file_path(move.old_uri), file_path(move.new_uri)) for move in moves)
     names = moved_names({old: new for old, new in paths if old and new}, files.texts())
     return {
         files.uri_of(path): [lsp.TextEdit(Lines(text, files.encoding).range(span), name)]
@@ -77,8 +76,7 @@ async def workspace_symbols(session: Session, params: lsp.WorkspaceSymbolParams)
 
 def _symbols(session: Session, query: str) -> list[lsp.SymbolInformation]:
     texts = session.files.texts()
-    roots = [to_fs_path(uri) for uri in session.workspace.folders] or [session.workspace.root_path]
-    paths = [path for root in roots if root for path in toml_files(os.path.join(os.path.realpath(root), ""))]
+    paths = [path for root in session.unopened.roots() for path in toml_files(os.path.join(root, ""))]
     found: list[lsp.SymbolInformation] = []
     for path in dict.fromkeys((*texts, *paths)):
         for symbol, kind, place in _outline_of(session, path, texts.get(path)):

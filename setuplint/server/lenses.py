@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from setuplint.budget import OutOfBudget
+from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.formats import case_text
 from setuplint.formats.control_words import ControlWords, with_unit
@@ -19,6 +20,7 @@ from setuplint.plain.state import LOST, State
 from setuplint.server.parsed import ParsedText
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
+from setuplint.setup.smoothings import possible
 from setuplint.source import Span
 
 INTENTS = ("hold", "stop", "rescue")
@@ -129,12 +131,29 @@ def _state_json(parsed: ParsedText, title: str, steps: list[str], state: State, 
         "steps": steps,
         "controls": _json_values({**state.positions, **state.sticks, **state.readings}),
         "mode": result.mode if result.mode_known else "not known",
-        "outputs": [_output_json(parsed, channel, result) for channel in setup.channels],
+        "outputs": list(_outputs_json(parsed, state, result)),
         "conditions": [name for name, on in result.conditions.items() if on],
         "alarms": [alarm.name for alarm in alarms],
+        "smoothing": dict(state.smoothing),
         "next": list(_next_moves(setup, state, ControlWords(parsed.texts.values))),
     }
     return {**found, "text": state_text(setup, found)}
+
+
+def _outputs_json(parsed: ParsedText, state: State, result: Evaluation) -> Iterator[JsonObject]:
+    """Every channel's output; where it hangs on a smoothing that nobody knows, what each would give."""
+    setup = parsed.setup
+    unknown = [curve.name for curve in setup.curves.values() if curve.smoothing == "unknown"]
+    kinds = {kind: dict.fromkeys(unknown, kind) for kind in possible("unknown")} if unknown else {}
+    seen = {kind: evaluate(setup, replace(state, smoothing=taken), result.memory) for kind, taken in kinds.items()}
+    for channel in setup.channels:
+        first = _output_json(parsed, channel, result)
+        ways = {kind: _output_json(parsed, channel, each) for kind, each in seen.items()}
+        if len({each["output"] for each in ways.values()}) > 1:
+            first["by-smoothing"] = {
+                kind: {key: each[key] for key in ("output", "pulse", "text")} for kind, each in ways.items()
+            }
+        yield first
 
 
 def _output_json(parsed: ParsedText, channel: str, result: Evaluation) -> JsonObject:
@@ -166,9 +185,17 @@ def _next_moves(setup: Setup, state: State, controls: ControlWords) -> Iterator[
                 yield {"title": controls.move(switch.name, where), "move": {switch.name: where}}
 
 
+def _output_words(output: JsonObject) -> str:
+    kinds: dict[str, list[str]] = {}
+    for kind, each in output.get("by-smoothing", {}).items():
+        kinds.setdefault(each["text"], []).append(kind)
+    said = (f"{text} if smoothed as {' or '.join(under)}" for text, under in kinds.items())
+    return ", ".join(said) or str(output["text"])
+
+
 def state_text(setup: Setup, found: JsonObject) -> str:
     """A state in a few lines, for an editor that shows messages."""
-    outputs = [f"{each['channel']} {each['text']} by {each['decided-by']}" for each in found["outputs"]]
+    outputs = [f"{each['channel']} {_output_words(each)} by {each['decided-by']}" for each in found["outputs"]]
     settings = []
     for name, value in found["controls"].items():
         sensor = setup.sensors.get(name)

@@ -22,13 +22,22 @@ from setuplint.source import Document
 FRESH = 2.0  # seconds for which a setuplint.toml is not read again
 
 
+def file_path(uri: str) -> str | None:
+    """The path that a uri is for; None where it is for no file, or for none that the system can have."""
+    path = to_fs_path(uri)
+    try:
+        return None if path is None or b"\0" in os.fsencode(path) else path
+    except UnicodeEncodeError:
+        return None
+
+
 class OpenFile:
     """A file that is open: its current text, and its last analysis. `edits` counts its changes; the editor's version numbers are
     not relied on."""
 
     def __init__(self, uri: str, text: str, version: int | None) -> None:
         self.uri, self.text, self.version = uri, text, version
-        self.path = to_fs_path(uri)
+        self.path = file_path(uri)
         self.edits = self.asked = 0  # `asked`: requests that an older text will do for
         self.analysis: Analysis | None = None
         self.is_rule = False  # whether it is one of a club's rules

@@ -90,8 +90,11 @@ async def completion_list(session: Session, params: lsp.CompletionParams) -> lsp
     else:
         values = _values_with_last_names(parsed, file)
         found = await worker.result(completion.completions, values, text, offset, _context(file))
-    replaced = snapshot.range(found.replaces)
-    items = [_completion_item(each, replaced, number) for number, each in enumerate(found.found)]
+    items = [
+        _completion_item(each, lsp.TextEdit(snapshot.range(span), words), number)
+        for number, each in enumerate(found.found)
+        for span, words in [completion.placed(found, each, text, offset)]
+    ]
     return lsp.CompletionList(is_incomplete=False, items=items)
 
 
@@ -123,12 +126,12 @@ def _values_with_last_names(parsed: ParsedText, file: OpenFile) -> dict[str, obj
     return values
 
 
-def _completion_item(each: completion.Completion, replaced: lsp.Range, number: int) -> lsp.CompletionItem:
+def _completion_item(each: completion.Completion, edit: lsp.TextEdit, number: int) -> lsp.CompletionItem:
     return lsp.CompletionItem(
         each.label,
         kind=COMPLETION_KINDS.get(each.kind, lsp.CompletionItemKind.Variable),
         detail=each.kind,
         documentation=each.about or None,
         sort_text=f"{'0' if each.first else '1'}{number:04}",
-        text_edit=lsp.TextEdit(replaced, each.text or each.label),
+        text_edit=edit,
     )

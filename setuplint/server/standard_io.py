@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import io
 import os
+import re
 import sys
 import threading
 from collections.abc import Callable
@@ -15,6 +16,7 @@ from setuplint.server.session import Session
 
 CHUNK = 65_536  # bytes that are read at once
 LONGEST_LINE = 1_000_000  # bytes of a message's head
+SIZE = re.compile(rb"content-length:[ \t]*([0-9]+)[ \t]*\r?\n", re.IGNORECASE)  # as HTTP lets it be written
 
 
 class CheckedOutput(io.BufferedWriter):
@@ -85,9 +87,11 @@ class Input(asyncio.StreamReader):
 
     async def readline(self) -> bytes:
         try:
-            return await super().readline()
+            line = await super().readline()
         except ValueError:
             return b"\n"  # longer than any line of the protocol
+        size = SIZE.fullmatch(line)
+        return line if size is None else b"Content-Length: %b\r\n" % size.group(1)
 
 
 def talk(session: Session, out: CheckedOutput) -> None:

@@ -12,10 +12,10 @@ from time import monotonic
 from lsprotocol import types as lsp
 from pygls.exceptions import JsonRpcException, JsonRpcRequestCancelled
 from pygls.lsp.server import LanguageServer
-from pygls.uris import from_fs_path, to_fs_path
+from pygls.uris import from_fs_path
 
 from setuplint.server.neighbours import Neighbours
-from setuplint.server.open_files import OpenFiles
+from setuplint.server.open_files import OpenFiles, file_path
 from setuplint.server.unopened import Judged, Tell, Unopened
 
 PAUSE = 0.5  # seconds without a change of what they rest on
@@ -47,7 +47,7 @@ class WorkspaceDiagnostics:
     def roots(self) -> list[str]:
         """The real paths of the workspace's folders."""
         workspace = self.server.workspace
-        paths = [to_fs_path(uri) for uri in workspace.folders] or [workspace.root_path]
+        paths = [file_path(uri) for uri in workspace.folders] or [workspace.root_path]
         return [os.path.realpath(path) for path in paths if path]
 
     def log(self, words: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from setuplint.fraction import fraction
-from setuplint.plain.resting import cell_unit, rest, round_inside, sensible
+from setuplint.plain.resting import rest, round_inside, sensible
 from setuplint.plain.state import LOST, State
 from setuplint.solver.frame import Frame
 from setuplint.solver.pins import Control
@@ -122,8 +122,13 @@ class Freedom:
             return at
         if kind == "stick":
             return round_inside(lo, hi)
-        unit = cell_unit(self.setup) if kind == "cell" else fraction(1)
+        unit = self._unit() if kind == "cell" else fraction(1)
         return sensible(cell.lo * unit, cell.hi * unit, cell.lo_closed, cell.hi_closed, unit) / unit
+
+    def _unit(self) -> Fraction:
+        """What the voltage of a cell is shown times, so that the number shown is round."""
+        packs = [s for s in self.setup.sensors.values() if s.reads == "pack-voltage"]
+        return fraction(next((cells for s in packs if (cells := self.setup.cells_of(s)) is not None), 1))
 
 
 def _inside(cell: Cell, at: Fraction) -> bool:

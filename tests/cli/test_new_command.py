@@ -146,7 +146,7 @@ def test_a_dash_prints_it_and_lints_it_on_the_side(command: Command, folder: Pat
         (("--rotor", "fixed", "--hold-switch", "save"), "save is in use already"),
         (("--rotor", "fixed", "--number", "motor=2", "--number", "roll=2"), "numbers from 1 to 32, each once"),
         (("--rotor", "fixed", "--number", "wing=3"), "is not like motor=2"),
-        (("--rotor", "fixed", "--name", "x\n[y]"), "1 to 60 characters on one line"),
+        (("--rotor", "fixed", "--name", "x\n[y]"), "1 to 60 characters on one line without control characters"),
         (("--rotor", "fixed", "--motor-off", "-95", "--hover-throttle", "-95"), "where the motor is stopped"),
         (
             ("--rotor", "fixed", "--slope", "normal=0.6"),

@@ -152,6 +152,12 @@ def test_what_hangs_on_no_telemetry_stays_as_it_is(path: Path) -> None:
         assert outputs[0] == outputs[1]
 
 
+def test_a_silence_that_nothing_breaks_is_no_comfort() -> None:
+    text = TEXT.replace(" or link is lost", "").replace('"pack is lost"', '"pack < 20"')
+    said = texts_of(notes_of(text), "silence")
+    assert said[0] == "When all telemetry falls silent, nothing is sure to be heard."
+
+
 def test_notes_end_within_a_count_and_say_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(asking, "MOST_QUESTIONS", 5)
     notes = notes_of(TEXT)

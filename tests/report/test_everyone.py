@@ -9,7 +9,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
+import setuplint
 from setuplint.pages.html import asset
+from setuplint.pages.report import report_page
 from tests.browsers import opened
 from tests.report.test_page import ROOT, page_of
 
@@ -78,6 +80,17 @@ def test_a_narrow_window_scrolls_one_way_only(browser: Browser, written: Path, p
     page, _ = opened(browser, written, page_of(path), viewport={"width": width, "height": 800})
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert page.evaluate(SCROLLED) == []
+
+
+def test_a_long_position_stays_in_its_box(browser: Browser, written: Path) -> None:
+    text = f"format = 1\n[switches.flight]\nkind = 'two-position'\npositions = ['{'a' * 63}', 'idle-up']\n"
+    made = report_page(setuplint.lint_text(text), setuplint.load_text(text).model)
+    page, _ = opened(browser, written, made, viewport={"width": 390, "height": 800})
+    box, *labels = (each.bounding_box() for each in page.locator("fieldset, fieldset label").all()[:3])
+    assert box is not None
+    for label in labels:
+        assert label is not None
+        assert label["x"] + label["width"] <= box["x"] + box["width"]
 
 
 @pytest.mark.slow

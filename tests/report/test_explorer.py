@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from setuplint.plain.evaluate import evaluate
 from setuplint.plain.settings import after, first, reading_range
 from setuplint.plain.state import OFF, Memory, State
 from setuplint.setup.model import Setup
+from setuplint.setup.smoothings import possible
 from tests import once
 from tests.browsers import kept_page, opened
 from tests.report.test_page import EXAMPLES, HAZARDS, page_of
@@ -55,8 +57,8 @@ def walk(setup: Setup, seed: int) -> tuple[list[dict[str, Any]], list[State]]:
     return moves, states
 
 
-RUN = """([model, moves]) => {
-  let state = setuplint.rest(model, false);
+RUN = """([model, moves, smoothing]) => {
+  let state = { ...setuplint.rest(model, false), ...(Object.keys(smoothing).length && { smoothing }) };
   let seen = setuplint.evaluate(model, state, { on: {}, last: {} });
   const all = [seen];
   for (const each of moves) {
@@ -71,11 +73,89 @@ RUN = """([model, moves]) => {
 @pytest.mark.quick(1)
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
 def test_the_page_says_what_the_plain_evaluator_says(browser: Browser, path: Path) -> None:
-    setup = setuplint.load(path).model
-    moves, states = walk(setup, len(path.stem))
+    assert_same(browser, setuplint.load(path).model, len(path.stem))
+
+
+NAMED = """format = 1
+[switches.save]
+kind = "momentary"
+positions = ["released", "pulled"]
+[switches.hold]
+kind = "two-position"
+[sensors.heard]
+reads = "link-quality"
+[conditions.kept]
+when = "save is pulled or heard < 40"
+until = "hold is on"
+[channels.speed]
+drives = "motor"
+from = "throttle"
+[overrides.power]
+channel = "speed"
+value = 40
+when = "kept"
+"""
+
+
+@pytest.mark.parametrize("name", ["save", "heard", "kept", "power", "speed"])
+def test_a_part_with_a_name_that_scripts_know(browser: Browser, name: str) -> None:
+    """Every object of theirs has a `constructor`."""
+    found = setuplint.load_text(NAMED.replace(name, "constructor"))
+    assert not found.problems
+    assert_same(browser, found.model, 7)
+
+
+UNKNOWN = """format = 1
+[craft]
+motor-off = -95
+[switches.hold]
+kind = "two-position"
+[curves.soft]
+points = [[-100, -100], [-60, -100], [-20, -100], [0, 90], [100, 100]]
+smoothing = "unknown"
+[channels.motor]
+drives = "motor"
+from = "throttle"
+curve = "soft"
+[intent]
+hold = "hold is on"
+[overrides.held]
+channel = "motor"
+value = -100
+when = "hold is on and not throttle > -85"
+[start]
+requires = "throttle < -95"
+"""
+
+
+@pytest.mark.parametrize("kind", possible("unknown"))
+def test_a_smoothing_that_nobody_knows_is_as_it_is_chosen(browser: Browser, kind: str) -> None:
+    assert_same(browser, setuplint.load_text(UNKNOWN).model, 3, {"soft": kind})
+
+
+def test_the_page_says_as_what_a_curve_is_taken(browser: Browser, written: Path) -> None:
+    report = setuplint.lint_text(UNKNOWN.replace("not throttle > -85", "throttle < -85"))
+    number, (hazard,) = next((n, [x]) for n, x in enumerate(report.findings) if "soft is smoothed as" in str(x.assumed))
+    page, said = opened(browser, written, report_page(report, setuplint.load_text(UNKNOWN).model))
+    (row,) = page.locator("#outputs tr").all()
+    assert "smoothed" not in row.inner_text()
+    page.locator(f"button[data-finding='{number}']").click()
+    (kind,) = [each for each in possible("unknown") if f"soft is smoothed as {each}" in hazard.assumed]
+    assert page.locator("select").input_value() == kind
+    assert f"if soft is smoothed as {kind}" in row.inner_text()
+    assert row.locator("td").first.inner_text().startswith(f"{float(hazard.outputs['motor']):+g}"[:5])
+    page.locator("select").select_option("monotone")
+    assert "if soft is smoothed as monotone" in row.inner_text()
+    assert said == []
+
+
+def assert_same(browser: Browser, setup: Setup, seed: int, smoothing: dict[str, str] | None = None) -> None:
+    """Along a random walk, with curves of unknown smoothing taken so."""
+    moves, states = walk(setup, seed)
     page = kept_page(browser, apart="empty").page
     page.evaluate(asset("explorer.js").replace("const setuplint", "globalThis.setuplint"))
-    found = page.evaluate(RUN, [json.loads(json.dumps(explorer.explorer_model(setup))), moves])
+    found = page.evaluate(RUN, [json.loads(json.dumps(explorer.explorer_model(setup))), moves, smoothing or {}])
+    states = [replace(state, smoothing=smoothing or {}) for state in states]
     memory: Memory = OFF
     for state, seen in zip(states, found, strict=True):
         plain = evaluate(setup, state, memory)

@@ -128,6 +128,28 @@ async def test_what_is_taken_replaces_what_was_typed(editor: Editor, typed: str,
     assert label.startswith(typed.split()[-1].strip('"[').split(".")[-1])
 
 
+@pytest.mark.parametrize(
+    ("typed", "label", "text"),
+    [
+        ('\n[overrides.x]\nwhen = "ho|ld is on"\n', "save", '\n[overrides.x]\nwhen = "save is on"\n'),
+        ('\n[overrides.x]\nwhen = "hold is |on"\n', "off", '\n[overrides.x]\nwhen = "hold is off"\n'),
+        ('\n[overrides.x]\nwhen = "hold is |on"\n', "not", '\n[overrides.x]\nwhen = "hold is not on"\n'),
+        ('\n[[claims]]\nnever = "sprung sw|itches released"\n', "switches released",
+         '\n[[claims]]\nnever = "sprung switches released"\n'),
+        ('\n[[claims]]\nnever = "output p|itch > 0"\n', "motor", '\n[[claims]]\nnever = "output motor > 0"\n'),
+        ('\n[overrides.x]\nchannel = "mo|tor" # x\n', "pitch", '\n[overrides.x]\nchannel = "pitch" # x\n'),
+        ("\n[overrides.x]\nchannel = mo|tor\n", "pitch", '\n[overrides.x]\nchannel = "pitch"\n'),
+        ("\n[fail|safe]\n", "craft", "\n[craft]\n"),
+        ("\n[cur|ves.soft]\n", "modes", "\n[modes.soft]\n"),
+        ("\n[[wai|vers]]\n", "claims", "\n[[claims]]\n"),
+    ],
+)  # fmt: skip
+async def test_in_the_middle_of_a_word_all_of_it_is_replaced(editor: Editor, typed: str, label: str, text: str) -> None:
+    before, after = typed.split("|")
+    found = await offered(editor, before, after)
+    assert editor.put([found[label].text_edit]) == REFERENCE + text
+
+
 @pytest.mark.parametrize("typed", ["ro", "", "rotor", "rot"])
 async def test_a_key_in_front_of_its_value_is_replaced_alone(editor: Editor, typed: str) -> None:
     text = REFERENCE.replace('rotor = "collective"', f'{typed}{"" if typed == "rotor" else "r"} = "collective"')

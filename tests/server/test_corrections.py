@@ -75,6 +75,14 @@ async def test_what_was_meant(editor: Editor, right: str, wrong: str, title: str
     raise AssertionError(text)
 
 
+async def test_what_is_written_ends_its_line_as_the_text_does(editor: Editor) -> None:
+    text = NOTED.replace("\n", "\r\n")
+    editor.open(text.removeprefix("format = 1\r\n"))
+    (told,) = await editor.told()
+    actions = await offered(editor, told.range, ["quickfix"])
+    assert done(editor, actions["write format = 1"]) == text
+
+
 @pytest.mark.parametrize(
     ("right", "wrong"),
     [

@@ -231,6 +231,26 @@ def test_nothing_is_written_to_standard_error_whatever_comes() -> None:
     wire.notify("$/setTrace", {"value": "verbose"})
     assert wire.request("textDocument/hover", {"wrong": 1}, 7)["error"]["code"] == -32602
     assert wire.request("textDocument/foldingRange", {"textDocument": {"uri": told["uri"]}}, 8)["result"]
+    wire.raw(b'{"jsonrpc": "2.0", "id": 9, "method": "shutdown"}', head=b"content-length:")
+    assert wire.answer(9)["result"] is None
+    wire.notify("exit", None)
+    assert wire.end(properly=False) == (0, b"")
+
+
+@pytest.mark.parametrize("path", ["a%00b", "\ud800"])
+def test_a_path_that_no_system_has_takes_nothing_from_other_files(path: str) -> None:
+    wire = Wire()
+    odd = f"file:///tmp/none/{path}.toml"
+    assert [each["code"] for each in wire.open(GRAVE, odd)["diagnostics"]] == ["hold-bypassed"]
+    told = wire.open(GRAVE)
+    assert [each["code"] for each in told["diagnostics"]] == ["hold-bypassed"]
+    at = GRAVE[: GRAVE.index("[switches.hold]")].count("\n")
+    for number, uri in enumerate((told["uri"], odd), start=3):
+        asked = {"textDocument": {"uri": uri}, "position": {"line": at, "character": 11}, "newName": "kept"}
+        assert "result" in wire.request("textDocument/rename", asked, number)
+    moved = {"files": [{"oldUri": told["uri"], "newUri": odd}, {"oldUri": odd, "newUri": told["uri"]}]}
+    assert "result" in wire.request("workspace/willRenameFiles", moved, 5)
+    assert "result" in wire.request("workspace/symbol", {"query": "hold"}, 6)
     assert wire.end() == (0, b"")
 
 

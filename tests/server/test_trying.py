@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from lsprotocol import types as lsp
 import setuplint
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.state import State
+from setuplint.setup.smoothings import possible
 
 from .conftest import GRAVE, REFERENCE, ROOT, Editor
 
@@ -100,6 +102,23 @@ async def test_every_switch_can_be_stepped_through(editor: Editor) -> None:
     assert {"hold": "on"} in moves
     assert {next(iter(move)) for move in moves[:4]} == {"flight", "hold", "save", "rates"}
     assert next(each["title"] for each in found["next"] if each["move"] == {"hold": "on"}) == "put hold on"
+
+
+async def test_a_smoothing_that_nobody_knows_is_said(editor: Editor) -> None:
+    """What each may give, and as what the state was found."""
+    soft = "points = [[-100, -100], [-60, -100], [-20, -100], [0, 90], [100, 100]]\nsmoothing = 'unknown'\n"
+    editor.open(re.sub(r"(?<=\[curves.hover-soft\]\n)points.*\nsmoothing = \S+", soft, REFERENCE))
+    found = await tried(editor, kind="mode", name="normal", moves=[{"throttle": -80}])
+    assert found["smoothing"]["hover-soft"] == "monotone"
+    (motor,) = [each for each in found["outputs"] if each["channel"] == "motor"]
+    assert motor["output"] == -100
+    assert [motor["by-smoothing"][kind]["text"].split()[0] for kind in possible("unknown")] == [
+        "-100",
+        "-100",
+        "-85.76",
+    ]
+    assert "motor -100 % (0 of 100, 1000 µs) if smoothed as monotone or cardinal, -85.76 % (7.12" in found["text"]
+    assert "if smoothed" not in str([each for each in found["outputs"] if each["channel"] != "motor"])
 
 
 async def test_names_with_hyphens(editor: Editor) -> None:

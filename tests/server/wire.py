@@ -29,10 +29,10 @@ class Wire:
         self.notify("initialized", {})
         return found
 
-    def raw(self, *bodies: bytes) -> None:
+    def raw(self, *bodies: bytes, head: bytes = b"Content-Length: ") -> None:
         """Messages, all at once."""
         assert self.process.stdin is not None
-        self.process.stdin.write(b"".join(b"Content-Length: %d\r\n\r\n%b" % (len(body), body) for body in bodies))
+        self.process.stdin.write(b"".join(b"%b%d\r\n\r\n%b" % (head, len(body), body) for body in bodies))
         self.process.stdin.flush()
 
     def notify(self, method: str, params: Any) -> None:

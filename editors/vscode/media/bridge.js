@@ -45,6 +45,8 @@
       if (typeof given.sticks[each.name] === "number") state.sticks[each.name] = given.sticks[each.name];
     for (const each of model.sensors)
       if (given.readings[each.name] !== undefined) state.readings[each.name] = given.readings[each.name];
+    for (const each of model.smoothings)
+      if (given.smoothing && each.kinds.includes(given.smoothing[each.curve])) state.smoothing[each.curve] = given.smoothing[each.curve];
     return state;
   }
 
@@ -60,8 +62,8 @@
   }
 
   function scales(channel, value) {
-    const said = (value > 0 ? "+" : "") + String(Math.round(value * 100) / 100) + " %";
-    return channel.motor ? said + " (" + Math.round((value + 100) * 50) / 100 + " of 100)" : said;
+    const said = (value > 0 ? "+" : "") + setuplint.rounded(value) + " %";
+    return channel.motor ? said + " (" + setuplint.rounded((value + 100) / 2) + " of 100)" : said;
   }
 
   function put(state, memory, words) {
@@ -69,9 +71,9 @@
     keep({ words });
   }
 
-  function try_state({ controls, conditions, words }) {
+  function try_state({ controls, conditions, smoothing, words }) {
     if (!model) return;
-    const given = { positions: controls, sticks: controls, readings: controls };
+    const given = { positions: controls, sticks: controls, readings: controls, smoothing };
     const state = fitted(given);
     const on = Object.fromEntries(conditions.map((name) => [name, true]));
     const last = Object.fromEntries(model.conditions.map((each) => [each.name, true])); // nothing toggles by being asked

@@ -21,6 +21,7 @@ export interface TriedState {
   steps: string[];
   controls: Record<string, number | string>;
   conditions: string[];
+  smoothing: Record<string, string>;
 }
 
 type Page = { html: string; name: string; error?: undefined } | { error: string };

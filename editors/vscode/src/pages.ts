@@ -163,7 +163,7 @@ export class Pages {
       return;
     }
     const words = `${trial.kind} ${trial.name}: ${tried.steps.join("; ")}.`;
-    this.show("report", trial.uri).tryState({ words, controls: tried.controls, conditions: tried.conditions });
+    this.show("report", trial.uri).tryState({ words, controls: tried.controls, conditions: tried.conditions, smoothing: tried.smoothing });
     const part: Part = { table: TABLES[trial.kind] ?? trial.kind, name: trial.name, line: 0 };
     for (const page of this.open.values()) if (page.kind !== "report") page.follow(part, []);
   }
