@@ -100,6 +100,9 @@ class Finding:
     motors: frozenset[str] = frozenset()  # which of `outputs` drive a motor: printed on both scales
     waiver: Waiver | None = None  # the one that covers it: its reason and last day
     timing: Timing | None = None
+    pack: str = (
+        ""  # the one that it is about, where that has other cells than the battery: its case shows that one's voltages
+    )
 
     @property
     def named_by(self) -> frozenset[str]:

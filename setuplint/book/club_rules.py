@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 
 from setuplint.book import rule_file, rulebook
+from setuplint.book.needs import is_key
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup.file_sources import file_content
 
@@ -38,6 +39,7 @@ def club_pages(folders: Sequence[Path], taken: Collection[str] | None = None) ->
 def pages_of(texts: Iterable[RuleText], taken: Collection[str] | None = None) -> Mapping[str, rule_file.Page]:
     """The same of texts."""
     found: dict[str, rule_file.Page] = {}
+    texts_of: dict[str, RuleText] = {}
     for text in texts:
         name = rule_name(text)
         if name in found or name in (rulebook.rules() if taken is None else taken):
@@ -45,6 +47,11 @@ def pages_of(texts: Iterable[RuleText], taken: Collection[str] | None = None) ->
         if len(found) >= MOST:
             raise rule_file.BookError(f"{os.path.dirname(text.name)}: there are more than {MOST} rules")
         found[name] = page_of(text)
+        texts_of[name] = text
+    for name, page in found.items():
+        for index, other in enumerate(page.rule.said_by):
+            if other not in found and other not in rulebook.rules():
+                raise _placed_error(texts_of[name], f"there is no rule {other}", ("said-by", index))
     return found
 
 
@@ -86,8 +93,23 @@ def page_of(text: RuleText) -> rule_file.Page:
     except UnicodeDecodeError as error:
         raise rule_file.BookError(f"{text.name}: not UTF-8 at byte {error.start}") from None
     page = rule_file.read_rule(written, name, text.name)
-    if page.rule.check is not None:
-        raise rule_file.BookError(f"{text.name}: a club's rule is a claim, never or always; a check would be code")
-    if page.rule.limits:
-        raise rule_file.BookError(f"{text.name}: a claim has its numbers in its formula, and no limits")
+    rule = page.rule
+    no_clubs = (
+        ("check", rule.check is not None, "a club's rule is a claim, never or always; a check would be code"),
+        ("limits", bool(rule.limits), "a claim has its numbers in its formula, and no limits"),
+        ("since", rule.since is not None, "editions are the book's: a club's rule holds while its file is there"),
+        ("was", bool(rule.was), "editions are the book's: a club's rule is what its file says"),
+        ("asked", bool(rule.asked), "a club's rule is asked in its turn, by its signal"),
+    )
+    for key, there, why in no_clubs:
+        if there:
+            raise _placed_error(text, why, (key,))
+    for index, key in enumerate(rule.needs):
+        if not is_key(key):
+            raise _placed_error(text, f"{key} is no key of a setup", ("needs", index))
     return page
+
+
+def _placed_error(text: RuleText, why: str, path: tuple[str | int, ...]) -> rule_file.BookError:
+    written = text.data.decode("utf-8-sig")
+    return rule_file.BookError(f"{rule_file.position_of(written, text.name, rule_file.BookError(why, path))}: {why}")

@@ -7,15 +7,33 @@ file names such keys under `needs`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from setuplint.book.rule_file import Rule
+from setuplint.hints import Any
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Path, Setup
 
 START = "start.requires"
 PACKS = "packs"
 EACH = "*"  # of every named table
+PART = re.compile("[a-z][a-z0-9]*(-[a-z0-9]+)*")
+
+
+def is_key(key: str) -> bool:
+    """Whether a setup may have a key, or a table, of that dotted path; a part may have any name, and * is each."""
+    from setuplint.setup.conforms import recorded_schema
+
+    node: Any = recorded_schema()
+    for step in key.split("."):
+        if node["type"] == "typed-dict" and step in node["fields"]:
+            node = node["fields"][step]["schema"]
+        elif node["type"] == "dict" and (step == EACH or PART.fullmatch(step)):
+            node = node["values_schema"]
+        else:
+            return False
+    return True
 
 
 def unreadable_keys(setup: Setup, rule: Rule) -> Iterator[Path]:

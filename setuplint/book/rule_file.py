@@ -139,7 +139,7 @@ def read_rule(text: str, name: str, where: str = "") -> Page:
     try:
         return _page(values, name)
     except BookError as error:
-        raise BookError(f"{_position(text, where, error) if where else name}: {error}") from None
+        raise BookError(f"{position_of(text, where, error) if where else name}: {error}") from None
 
 
 def _not_toml(text: str, where: str) -> str:
@@ -154,7 +154,8 @@ def _not_toml(text: str, where: str) -> str:
     return f"{where}:{line}:{column}: not TOML: {problem.message} {problem.help}"
 
 
-def _position(text: str, where: str, error: BookError) -> str:
+def position_of(text: str, where: str, error: BookError) -> str:
+    """The file, line and column of the part that an error is about."""
     from setuplint.source import parsed_document
 
     document = parsed_document(text, where)

@@ -11,6 +11,7 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
+from setuplint.book.packs import PackView, named_after, notes_of
 from setuplint.book.radios import Habits, Usual
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
@@ -86,32 +87,6 @@ def lint(
     if kept is not None or run.took_much:  # a lint of one small file ends sooner without
         run.let_go()
     return report
-
-
-@dataclass(slots=True)
-class PackView:
-    """The setup with another pack, and what rules about packs have said of it."""
-
-    pack: str
-    setup: Setup
-    decider: Decider
-    spoken: set[tuple[str, str]]
-
-
-def named_after(finding: Finding, view: PackView) -> Finding:
-    """A finding about a pack, with its name, and its keys where that gives them."""
-
-    def place(each: Place) -> Place:
-        path = ("packs", view.pack, *each.path[1:])
-        return replace(each, path=path) if each.path[:1] == ("battery",) and path in view.setup.declared else each
-
-    return replace(
-        finding,
-        message=f"with pack {view.pack}: {finding.message}",
-        subject=f"{finding.subject} with {view.pack}",
-        primary=place(finding.primary),
-        related=tuple(map(place, finding.related)),
-    )
 
 
 class AskedRule(NamedTuple):
@@ -220,12 +195,16 @@ class Run:
         """Asks a rule of each pack, until the file's work is spent."""
         about = {x for x in self.spoken if PACKS not in self.by.rules[x[0]].needs}
         known = {(finding.subject, finding.message) for finding in self.findings if finding.rule == rule.name}
+        because = {note.because for ask in self.asked if ask.rule is rule for note in ask.unjudged}
         try:
             for pack in self.packs():
                 for finding in self.answers(rule, pack.setup, pack.decider, about | pack.spoken):
                     pack.spoken.add((rule.name, finding.subject))
                     if (finding.subject, finding.message) not in known:
                         self.of_packs.append(named_after(finding, pack))
+                asked, usual = self.asked[-1], pack.setup.battery == self.setup.battery
+                self.asked[-1] = asked._replace(unjudged=notes_of(asked.unjudged, pack, because, usual))
+                because |= {note.because for note in asked.unjudged}
         except OutOfBudget as end:
             self.asked.append(AskedRule(rule, undecided=[("", f"not of every pack, as {end}")]))
 
@@ -240,7 +219,8 @@ class Run:
             if cells != self.setup.battery.cells and cells not in self.of_cells:
                 self.of_cells[cells] = self.decider.of_variant(setup)
             spoken = self.spoken_of.setdefault(name, set())
-            yield PackView(name, setup, self.of_cells.get(cells, self.decider), spoken)
+            yield PackView(name, setup, self.of_cells.get(cells, self.decider), spoken,
+                           cells != self.setup.battery.cells)  # fmt: skip
 
     def recalled_answers(self, rule: Rule) -> Sequence[Finding]:
         """What a rule finds in the setup itself, from what is kept where that is known."""

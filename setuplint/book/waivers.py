@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from datetime import date
 
 EXPIRED, UNNEEDED = "waiver-expired", "waiver-unneeded"
+OF_WAIVERS = (EXPIRED, UNNEEDED, "unknown-name")  # rules that speak of waivers too
 SOON = 30  # days before its end on which a waiver is first spoken of
 
 
@@ -36,8 +37,23 @@ def applied_waivers(
     doubtful: Collection[str] = (),
     never: Collection[str] = (),
 ) -> Applied:
-    """What the waivers make of the findings. `doubtful` are rules that were not judged or not decided: of their waivers it
-    cannot be said that nothing needs them. `never` are the rules and signal words that may not be waived."""
+    """What the waivers make of the findings, and those of what is said of waivers of that in turn. `doubtful` are rules that
+    were not judged or not decided: of their waivers it cannot be said that nothing needs them. `never` are the rules and signal
+    words that may not be waived."""
+    late = [waiver for waiver in waivers if waiver.rule in OF_WAIVERS]
+    first = _applied([each for each in waivers if each.rule not in OF_WAIVERS], findings, rules, today, doubtful, never)
+    then = _applied(late, first.findings, rules, today, doubtful, never)
+    return Applied(then.findings, [*first.waived, *then.waived], [*first.remarks, *then.remarks])
+
+
+def _applied(
+    waivers: Sequence[Waiver],
+    findings: Sequence[Finding],
+    rules: Mapping[str, Rule],
+    today: date,
+    doubtful: Collection[str],
+    never: Collection[str],
+) -> Applied:
     by_rule: dict[str, list[Finding]] = {}
     for x in findings:
         by_rule.setdefault(x.rule, []).append(x)

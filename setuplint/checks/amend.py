@@ -7,6 +7,7 @@ from math import ceil, floor
 
 from setuplint.book.asking import Asking
 from setuplint.curves.servo import demand_for
+from setuplint.dataclass import replace
 from setuplint.findings import Edit
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f
@@ -48,12 +49,29 @@ def threshold_edit(ask: Asking, path: Path, old: f.Compare, number: Fraction) ->
 
 
 def start_edit(ask: Asking, *wanted: f.Formula) -> Edit | None:
-    """`[start] requires` with more to it."""
+    """`[start] requires` with more to it, without what cannot be met beside that. None where nothing would be admitted then."""
     if ask.broken("start"):
         return None
-    start = ask.setup.start
+    start = ask.setup.start if ask.setup.start_warns is None else ask.setup.start_warns
     had = start.items if isinstance(start, f.And) else () if start is None else (start,)
-    return formula_edit(("start", "requires"), f.both(*had, *(part for part in wanted if part not in had)))
+    kept = [part for part in had if not any(is_contrary(part, other) for other in wanted)]
+    asked = f.both(*kept, *(part for part in wanted if part not in kept))
+    setup = replace(ask.setup, start=asked, start_warns=None)
+    return formula_edit(("start", "requires"), asked) if ask.decider.of_variant(setup).start_possible else None
+
+
+def is_contrary(one: f.Formula, other: f.Formula) -> bool:
+    """Two positions of one switch, or two comparisons that no number meets: there the one was a slip."""
+    match one, other:
+        case f.SwitchIs(switch, position), f.SwitchIs(name, at):
+            return switch == name and position != at
+        case f.Compare(name, op, number), f.Compare(stick, way, bound):
+            upwards, limits = op in (">", ">="), (number, bound)
+            if name != stick or upwards == (way in (">", ">=")):
+                return False
+            least, most = limits if upwards else limits[::-1]
+            return least > most or (least == most and not (op in (">=", "<=") and way in (">=", "<=")))
+    return False
 
 
 def demand_key(override: Override, channel: Channel, upwards: bool) -> str | None:

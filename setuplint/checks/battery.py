@@ -6,13 +6,10 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
-from setuplint.checks import amend
-from setuplint.checks.charge import is_charge_counted, no_sound
-from setuplint.checks.listening import PACK, Threshold, listens, sensor_kind, thresholds, unreadable_alarms
-from setuplint.checks.remaining import BELOW, careful_threshold
-from setuplint.engine.answers import Case
-from setuplint.findings import Edit, Finding, Place
-from setuplint.setup import formulas as f
+from setuplint.checks.charge import is_charge_counted
+from setuplint.checks.listening import PACK, Threshold, listens, thresholds, unreadable_alarms
+from setuplint.checks.remaining import BELOW
+from setuplint.findings import Finding, Place
 from setuplint.setup.model import Alarm, Path, Sensor
 
 CHEMISTRIES = {"lipo": "LiPo", "lihv": "high-voltage LiPo", "li-ion": "Li-ion", "life": "LiFePO4"}
@@ -97,90 +94,6 @@ def floor_limit(ask: Asking) -> Fraction | None:
     return ask.limit(f"floor-{chemistry}", BELOW)
 
 
-def voltage_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
-    """Flying, a pack or cell sensor heard, a cell under the floor, and no pack alarm sounds."""
-    sensors, listening = pack_sensors(ask), pack_alarms(ask)
-    unread_sensor(ask)
-    if not sensors:
-        return
-    if not listening:  # of that voltage-alarm-missing speaks
-        alarms_known(ask)
-        return
-    least = floor_limit(ask)
-    if any(ask.setup.cells_of(sensor) is None for sensor in sensors):
-        ask.missing("battery", "cells")
-    elif least is not None:
-        case = ask.find(unwarned_case(ask, sensors, listening, least))
-        if case is not None:
-            yield below_floor(ask, case, listening, least)
-
-
-def unwarned_case(ask: Asking, sensors: list[Sensor], listening: list[Alarm], least: Fraction) -> f.Formula:
-    heard = f.either(*(f.Heard(s.name) for s in sensors))
-    silent = no_sound(ask, {alarm.name for alarm in listening})
-    return f.both(f.Predicate("flying"), heard, f.CellBelow(least), *silent)
-
-
-def below_floor(ask: Asking, case: Case, listening: list[Alarm], least: Fraction) -> Finding:
-    """Said of the alarm that comes nearest: the one with the highest threshold of those that make a sound."""
-    audible = [a for a in listening if a.audible]
-    given = [t for a in audible or listening for t in thresholds(ask.setup, a)]
-    best = max(given, key=lambda t: t.cell or Fraction(0), default=None)
-    alarm = best.alarm if best else (audible or listening)[0]
-    low = best is not None and best.cell is not None and best.cell < least
-    path: Path = ("alarms", alarm.name, "when")
-    if not audible:
-        what = f"alarm {alarm.name} has neither voice, tone nor vibration, and makes no sound"
-        path = ("alarms", alarm.name)
-    elif best is not None and low:
-        what = f"alarm {alarm.name} sounds only below {threshold_words(ask, best)}, when it is too late"
-        path = best.path
-    elif best is not None:
-        what = f"alarm {alarm.name} is silent where it is needed, though its threshold, {threshold_words(ask, best)}, is right"
-    else:
-        what = f"alarm {alarm.name} compares the voltage, but sounds below no threshold"
-    wrong = [text for a in listening for t in thresholds(ask.setup, a) for text in other_count(ask, t, least)]
-    where = f"in mode {case.evaluation.mode}" if case.evaluation.mode and not low else "in flight"
-    cell = case.state.cell or Fraction(0)
-    known = ask.setup.battery.cells is not None
-    pack = (
-        f"the pack at {volt_words(cell * cell_count(ask))}, {volt_words(cell)} a cell"
-        if known
-        else f"a cell at {volt_words(cell)}"
-    )
-    now = f"{where}, with {pack}, nothing sounds"
-    related = [] if path[0] == "alarms" else [Place(("alarms", alarm.name), "the alarm")]
-    keys = [("battery", "chemistry"), ("battery", "cells")]
-    return ask.finding(
-        alarm.name,
-        "; ".join([f"{what}: {floor_text(ask, least)}", now, *dict.fromkeys(wrong)]),
-        path,
-        case,
-        related=[*related, *(Place(key, "what the floor rests on") for key in keys if key in ask.setup.declared)],
-        edit=raised_edit(ask, best, least) if audible and low and best is not None else None,
-    )
-
-
-def raised_edit(ask: Asking, threshold: Threshold, least: Fraction) -> Edit | None:
-    """A careful threshold in its place."""
-    kind, name, _ = threshold.path
-    wait = ask.setup.conditions[str(name)].after if kind == "conditions" else Fraction(0)
-    number = careful_threshold(ask, least, wait) * threshold.units
-    for atom in f.atoms(amend.formula_at(ask.setup, threshold.path) or f.TRUE):
-        whole = isinstance(atom, f.Compare) and sensor_kind(ask.setup, atom.name) == PACK[0]
-        if isinstance(atom, f.Compare) and atom.number == threshold.volts and whole == threshold.whole:
-            return amend.threshold_edit(ask, threshold.path, atom, number)
-    return None
-
-
-def floor_text(ask: Asking, least: Fraction) -> str:
-    """The floor of a LiPo cell is 3.3 V loaded, 13.2 V for this pack of 4."""
-    kind = CHEMISTRIES[str(ask.setup.battery.chemistry)]
-    known = ask.setup.battery.cells is not None
-    whole = f", {volt_words(least * cell_count(ask))} for this pack of {cell_count(ask)}" if known else ""
-    return f"the floor of a {kind} cell is {volt_words(least)} loaded{whole}"
-
-
 def cell_count(ask: Asking) -> int:
     """The number of cells, where it is known that it is given."""
     assert ask.setup.battery.cells is not None
@@ -224,26 +137,30 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     if ask.setup.battery.cells is None:
         ask.missing("battery", "cells")
     elif least is not None:
-        said = set()
-        for threshold in given:
-            for text in other_count(ask, threshold, least):
-                if threshold.alarm.name not in said and (threshold.path, threshold.volts) not in said:
-                    said |= {threshold.alarm.name, (threshold.path, threshold.volts)}
-                    yield mismatch_finding(ask, threshold, least, text)
+        said: set[tuple[Path, Fraction]] = set()  # a threshold that several alarms use is one cause
+        for alarm in listening:
+            wrong = [
+                (t, text)
+                for t in thresholds(ask.setup, alarm)
+                for text in other_count(ask, t, least)
+                if (t.path, t.volts) not in said
+            ]
+            said |= {(t.path, t.volts) for t, _ in wrong}
+            if wrong:
+                yield mismatch_finding(ask, alarm, wrong, least)
 
 
-def mismatch_finding(ask: Asking, threshold: Threshold, least: Fraction, text: str) -> Finding:
+def mismatch_finding(ask: Asking, alarm: Alarm, wrong: list[tuple[Threshold, str]], least: Fraction) -> Finding:
     full = ask.limit(f"full-{ask.setup.battery.chemistry}")
-    assert threshold.cell is not None
-    beyond = (
-        f"under the floor of {volt_words(least)}"
-        if threshold.cell < least
-        else f"more than a full cell's {volt_words(full)}"
-    )
+    told = {}
+    for threshold, text in sorted(wrong, key=lambda each: -each[0].volts):
+        low = threshold.cell is not None and threshold.cell < least
+        beyond = f"under the floor of {volt_words(least)}" if low else f"more than a full cell's {volt_words(full)}"
+        told[f"at {threshold_words(ask, threshold)}, {beyond}: {text}"] = threshold.path
     return ask.finding(
-        threshold.alarm.name,
-        f"alarm {threshold.alarm.name} has its threshold at {threshold_words(ask, threshold)}, {beyond}: {text}",
-        threshold.path,
+        alarm.name,
+        f"alarm {alarm.name} has its {'threshold' if len(told) == 1 else 'thresholds'} {'; and '.join(told)}",
+        next(iter(told.values())),
         related=[Place(("battery", "cells"), "this pack's cells")],
     )
 

@@ -6,24 +6,22 @@ from collections.abc import Iterator
 from fractions import Fraction
 from itertools import product
 
-from setuplint.book import thin_air
-from setuplint.book.asking import Asking, both_scales, percent, plain, seconds
+from setuplint.book.asking import Asking, percent, plain
 from setuplint.budget import OutOfBudget
 from setuplint.checks import swash
-from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, mode_is
+from setuplint.checks.corners import HAIR, Looks, Spot, Sticks, cases, cells, guard_formulas, line_goes_on, mode_is
 from setuplint.checks.curve_shapes import FULL, flown_modes, key_path, setting_values
-from setuplint.checks.lifts import Lift, channel_lifts, lifting_channels, number_words
-from setuplint.checks.moves import held_at
-from setuplint.checks.travels import FREE, WHOLE_TRAVEL, controls, flying_modes, surely_moves
+from setuplint.checks.lifts import number_words
+from setuplint.checks.spans import compared_at
+from setuplint.checks.travels import AN_OVERRIDE, FREE, controls, flying_modes, is_still, surely_moves
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import Guards, LineCase
-from setuplint.curves.servo import demand_for, unlimited
-from setuplint.dataclass import dataclass, replace
+from setuplint.curves.servo import unlimited
+from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
-from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
-from setuplint.setup.model import BySwitch, Channel, Mode, Path, Term
+from setuplint.setup.model import BySwitch, Channel, Mode, Override, Path, Term
 
 NEAR = Fraction(1, 20)
 
@@ -80,7 +78,7 @@ def expo_words(k: Fraction) -> str:
 
 def rate_dead(ask: Asking) -> Iterator[Finding]:
     """A stick or knob in the line of a flown mode that, with no override, changes nothing there."""
-    said = {subject.split()[0] for subject in ask.said("control-dead")}
+    said = {subject.split()[0] for subject in ask.said("control-dead") if not subject.startswith(AN_OVERRIDE)}
     yield from ask.each(dead_sticks, [c for c in controls(ask) if c.name not in said])
 
 
@@ -108,15 +106,28 @@ def dead_sticks(ask: Asking, channel: Channel) -> Iterator[Finding]:
 
 
 def dead_case(ask: Asking, channel: Channel, mode: str | None, term: Term) -> Case | None:
-    """A state of the mode, neither hold nor rescue called, the channel's own line deciding, if this stick changes it in none."""
+    """A state of the mode, neither hold nor rescue called, the channel's own line going on, if this stick changes it in none."""
     stick = str(term.source)
     if surely_moves(ask, channel, mode, stick):
         return None
-    here = f.both(mode_is(ask, mode), FREE, f.Decides(channel.name, None))
+    here = f.both(mode_is(ask, mode), FREE, line_goes_on(ask, channel.name))
     moves = f.Follows(channel.name, stick)
     if ask.possible(f.both(here, moves), channel.name) or not ask.proved_impossible(f.both(here, moves)):
         return None
+    limited = any(override.limits for override in ask.setup.acting_on(channel.name))
+    if limited and moves_unlimited(ask, channel, mode, stick, here):
+        return None
     return ask.find(here, channel.name)
+
+
+def moves_unlimited(ask: Asking, channel: Channel, mode: str | None, stick: str, here: f.Formula) -> bool:
+    """Whether the line would move with the stick in some state where only an override that limits it may keep it still."""
+    for case in ask.decider.lines(channel, mode) or ():
+        read = any(stick in (name, ask.setup.sticks[name].pupil_of) for name, _ in case.shapes)
+        ways = f.either(*(f.both(*guard_formulas(guards)) for guards in case.guards))
+        if read and not is_still(channel, case) and ask.possible(f.both(here, ways), channel.name):
+            return True
+    return False
 
 
 def dead_reason(ask: Asking, channel: Channel, mode: str | None, place: int, case: Case) -> tuple[str, Path]:
@@ -133,97 +144,6 @@ def dead_reason(ask: Asking, channel: Channel, mode: str | None, place: int, cas
     if term.curve is not None and len({y for _, y in ask.setup.curves[term.curve].points}) == 1:
         return f"curve {term.curve} is flat", path
     return "the output is the same wherever it stands", path
-
-
-# -- a motor that comes too slowly
-
-
-def motor_lags(ask: Asking) -> Iterator[Finding]:
-    """Fixed pitch: the motor's ramp keeps it from going through the hover in time."""
-    around, longest = ask.limit("around"), ask.limit("longest")
-    if ask.setup.craft.rotor != "fixed":
-        return
-    motors = [c for c in lifting_channels(ask) if any(line.ramp_up or line.ramp_down for line in c.every_line)]
-    hover = ask.hover_throttle if motors else None
-    if motors and hover is None:
-        ask.no_hover_throttle()
-    if hover is None:
-        return
-    reckoned = f" ({ask.shift.words})" if ask.shift else ""
-    told: set[Path] = set()
-    found = [
-        (lag_seconds(lift, hover - around, hover + around), lift)
-        for lift in channel_lifts(ask, motors, flown_modes(ask, FREE), FREE)
-    ]
-    low, high = (both_scales(round(end, 2)) for end in (hover - around, hover + around))
-    for (time, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
-        path = ramp_path(ask, lift, ramp)
-        seen = lag_shown(ask, lift, hover - around, hover + around) if time > longest and path not in told else None
-        if seen is None:
-            continue
-        told.add(path)
-        case, target = seen
-        name = lift.channel.name
-        yield ask.finding(
-            name if path[2] == ramp else f"{name} {path[3]}",
-            f"{name} takes {seconds(time)} from {low} to {high}, {plain(around):g} points either side of the hover{reckoned}: "
-            f"{ramp} lets it go {plain(around * 2):g} points in no less; {plain(longest):g} s is the most",
-            path,
-            case,
-            related=[Place(("craft", "hover-throttle"), "the hover"), *thin_air.places(ask.shift)],
-            channels=[name],
-            then=f"then {lift.at(target)}: {name} is there only after {seconds(time)}",
-            edit=Edit(path, f"{float(Fraction(int(longest / time * ramp_of(lift, ramp) * 10), 10)):g}"),
-        )
-
-
-def ramp_of(lift: Lift, key: str) -> Fraction:
-    line = lift.channel.line(lift.mode.name if lift.mode else None)
-    return line.ramp_up if key == "ramp-up" else line.ramp_down
-
-
-def lag_seconds(lift: Lift, low: Fraction, high: Fraction) -> tuple[Fraction, str]:
-    """How many seconds the ramp takes from one output to a higher one, and which of its keys says so."""
-    ends = demand_for(lift.channel, low), demand_for(lift.channel, high)
-    if ends[0] is None or ends[1] is None:
-        return Fraction(0), "ramp-up"
-    key = "ramp-up" if ends[1] > ends[0] else "ramp-down"
-    return abs(ends[1] - ends[0]) * ramp_of(lift, key) / WHOLE_TRAVEL, key
-
-
-def ramp_path(ask: Asking, lift: Lift, key: str) -> Path:
-    return key_path(ask, lift.channel, lift.mode, 0, key)
-
-
-def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[Case, Fraction] | None:
-    """A state under the hover, and where the stick goes from there, in which the timed simulator has the motor late too."""
-    name, target = lift.channel.name, lift.stick_for(high)
-    case = None if target is None else case_below(ask, lift, low, target)
-    if case is None or target is None:
-        return None
-    start = lift.stick_for(low)
-    stick = case.state.sticks[lift.stick] if start is None else start
-    before = replace(case.state, sticks={**case.state.sticks, lift.stick: stick})
-    after = replace(case.state, sticks={**case.state.sticks, lift.stick: target})
-    changes, longest = [(Fraction(0), after)], ask.limit("longest")
-    *_, last = simulate(ask.as_decided(), before, case.evaluation.memory, changes, longest)
-    value, goal = last.evaluation.outputs[name], last.target.outputs[name]
-    return (case, target) if value is not None and goal is not None and value < high - HAIR <= goal else None
-
-
-def case_below(ask: Asking, lift: Lift, low: Fraction, target: Fraction) -> Case | None:
-    """A state in which it puts out so little; where another mode flies it there, one that the stick alone leaves for this."""
-    name, start = lift.channel.name, lift.stick_for(low)
-    if start is not None:
-        return ask.find(lift.state(start - NEAR, start + NEAR), name)
-    there = ask.find(lift.state(target - NEAR, target + NEAR), name)
-    if there is None:
-        return None
-    others = {name: place for name, place in there.matters.items() if name != lift.stick}
-    same = (f.SwitchIs(name, str(place)) for name, place in others.items() if name in ask.setup.switches)
-    held = {name: x for name, x in others.items() if name in ask.setup.sticks and isinstance(x, Fraction)}
-    there_below = (f.OutputCompare(name, ">=", low - NEAR), f.OutputCompare(name, "<=", low))
-    return ask.find(f.both(FREE, *same, held_at(held), *there_below), name)
 
 
 # -- beyond the limits
@@ -244,6 +164,7 @@ class ClippedSum:
     case: LineCase
     guards: Guards
     side: int  # 1: over the high limit, -1: under the low one
+    limited: Override | None = None  # by which override, in flight
 
     def farthest(self, sticks: Sticks) -> tuple[Fraction, Spot]:
         """By how much it goes beyond the limit over a box, and where; below zero: not so far."""
@@ -251,7 +172,8 @@ class ClippedSum:
         ends = []
         for which in (0, 1):
             total = sum((found[which][1] for found in spans.values()), self.case.constant)
-            ends.append((self.beyond(total), {name: found[which][0] for name, found in spans.items()}))
+            reached = total if self.limited is None else self.limited.limited(total)
+            ends.append((self.beyond(reached), {name: found[which][0] for name, found in spans.items()}))
         return max(ends, key=lambda end: end[0])
 
     def beyond(self, demand: Fraction) -> Fraction:
@@ -296,8 +218,7 @@ def clipped_rate(ask: Asking, channel: Channel) -> Iterator[Finding]:
     ]
     for size, rate, switch, mode, place, term in sorted(rates, key=lambda item: -item[0]):
         stick, end = str(term.source), FULL * 100 / size
-        here = f.both(mode_is(ask, mode), f.Decides(channel.name, None), switch, at_full(term))
-        case = ask.find(here, channel.name)
+        case = clipped_state(ask, channel, mode, switch, term, end)
         if case is not None:
             path = key_path(ask, channel, ask.setup.modes[mode] if mode else None, place, "rate")
             path = (*path, "at", switch.position) if isinstance(switch, f.SwitchIs) else path
@@ -313,13 +234,26 @@ def clipped_rate(ask: Asking, channel: Channel) -> Iterator[Finding]:
             return
 
 
-def at_full(term: Term) -> f.Formula:
-    """The stick that the term reads, the pupil's while it is lent, is at its top."""
-    own = f.Compare(str(term.source), ">=", FULL)
+def clipped_state(
+    ask: Asking, channel: Channel, mode: str | None, switch: f.Formula, term: Term, end: Fraction
+) -> Case | None:
+    """A state that flies a rate, its stick at an end, or at least beyond what the rate makes of it."""
+    given = f.both(mode_is(ask, mode), line_goes_on(ask, channel.name), switch)
+    tops = (("<=", -FULL), (">", end), ("<", -end))
+    first = f.both(given, read_at(term, ">=", FULL))
+    if ask.possible(first, channel.name) or not compared_at(ask, channel, str(term.source)):
+        return ask.find(first, channel.name)
+    ways = (f.both(given, read_at(term, op, place)) for op, place in tops)
+    return next((case for case in (ask.find(way, channel.name) for way in ways) if case is not None), None)
+
+
+def read_at(term: Term, op: str, place: Fraction) -> f.Formula:
+    """The stick that the term reads, the pupil's while it is lent, is on that side of a place."""
+    own = f.Compare(str(term.source), op, place)
     if term.lending is None:
         return own
     lent = term.lending.lent
-    return f.either(f.both(f.Not(lent), own), f.both(lent, f.Compare(term.lending.stick, ">=", FULL)))
+    return f.either(f.both(f.Not(lent), own), f.both(lent, f.Compare(term.lending.stick, op, place)))
 
 
 def rates_of(term: Term) -> list[tuple[Fraction, f.Formula]]:
@@ -331,22 +265,21 @@ def rates_of(term: Term) -> list[tuple[Fraction, f.Formula]]:
 
 
 def line_sums(ask: Asking, channel: Channel) -> Iterator[tuple[Fraction, ClippedSum]]:
-    """Every line that sticks take beyond a limit, by how much."""
-    known: dict[tuple[int, int], Fraction] = {}
+    """Every line that sticks take beyond a limit, by how much, whatever override lets it go on."""
+    limits = (None, *(override for override in ask.setup.acting_on(channel.name) if override.limits))
     for mode in (*ask.setup.modes, None):
-        for case in ask.decider.lines(channel, mode) or ():
-            for guards, side in product(case.guards if case.shapes else (), (1, -1)):
-                way = ClippedSum(channel, mode, case, guards, side)
-                if (id(case), side) not in known:
-                    known[id(case), side] = way.farthest(way.sticks)[0]
-                if known[id(case), side] > HAIR:
-                    yield known[id(case), side], way
+        cases = [case for case in ask.decider.lines(channel, mode) or () if case.shapes]
+        for case, side, limit in product(cases, (1, -1), limits):
+            ways = [ClippedSum(channel, mode, case, guards, side, limit) for guards in case.guards]
+            most = ways[0].farthest(ways[0].sticks)[0]
+            if most > HAIR:
+                yield from ((most, way) for way in ways)
 
 
 def reached_sum(ask: Asking, looks: Looks, way: ClippedSum, worst: Beyond | None) -> Beyond | None:
     """The state in which it goes farthest beyond, if that is farther than the worst so far."""
     name = way.channel.name
-    given = f.both(mode_is(ask, way.mode), f.Decides(name, None))
+    given = f.both(mode_is(ask, way.mode), f.Decides(name, way.limited.name if way.limited else None))
 
     def farther(spot: Spot, cell: Sticks | None) -> bool:
         nonlocal worst

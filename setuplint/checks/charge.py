@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
-from setuplint.checks.listening import alarm_leaves, unreadable_alarms
+from setuplint.checks.listening import Leaf, alarm_leaves, unreadable_alarms
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Path, Sensor
 
@@ -25,12 +26,25 @@ def listeners(ask: Asking, sensor: Sensor) -> list[Alarm]:
     return [a for a in ask.setup.alarms.values() if a.audible and own_leaves(ask, a, sensor)]
 
 
-def own_leaves(ask: Asking, alarm: Alarm, sensor: Sensor) -> list[tuple[f.Compare, Path, bool]]:
-    found = []
-    for leaf in alarm_leaves(ask.setup, alarm):
-        if isinstance(leaf.atom, f.Compare) and leaf.atom.name == sensor.name:
-            found.append((leaf.atom, leaf.path, leaf.positive))
-    return found
+def own_leaves(ask: Asking, alarm: Alarm, sensor: Sensor) -> list[Leaf]:
+    """Its comparisons of the sensor with numbers."""
+    return [x for x in alarm_leaves(ask.setup, alarm) if isinstance(x.atom, f.Compare) and x.atom.name == sensor.name]
+
+
+class Growing(NamedTuple):
+    """From what on an alarm can sound as the charge used grows, and where that stands."""
+
+    alarm: Alarm
+    atom: f.Compare
+    path: Path
+
+
+def growing_comparisons(ask: Asking, alarms: Iterable[Alarm], sensor: Sensor) -> Iterator[Growing]:
+    for alarm in alarms:
+        for leaf in own_leaves(ask, alarm, sensor):
+            assert isinstance(leaf.atom, f.Compare)
+            if not leaf.allows and (leaf.atom.op in (">", ">=")) == leaf.positive:
+                yield Growing(alarm, leaf.atom, leaf.path)
 
 
 def no_sound(ask: Asking, heeded: Collection[str]) -> list[f.Formula]:
@@ -82,17 +96,15 @@ def charge_alarm_late(ask: Asking) -> Iterator[Finding]:
 
 def late_charge_finding(ask: Asking, sensor: Sensor, heard: list[Alarm], most: Fraction, case: Case) -> Finding:
     """Said of the alarm that comes first of those that wait for the charge used to grow."""
-    growing = [(atom, path, a) for a in heard for atom, path, positive in own_leaves(ask, a, sensor)
-               if (atom.op in (">", ">=")) == positive]  # fmt: skip
     capacity, limit = ask.setup.battery.capacity_mah or Fraction(0), ask.limit("capacity")
-    first = min(growing, key=lambda each: each[0].number, default=None)
-    alarm = heard[0] if first is None else first[2]
-    path: Path = ("alarms", alarm.name, "when") if first is None else first[1]
+    first = min(growing_comparisons(ask, heard, sensor), key=lambda each: each.atom.number, default=None)
+    alarm = heard[0] if first is None else first.alarm
+    path: Path = ("alarms", alarm.name, "when") if first is None else first.path
     edit, comes = None, f"alarm {alarm.name} is silent where it is needed"
-    if first is not None and first[0].number > most:
-        share = first[0].number / capacity * 100
-        comes = f"alarm {alarm.name} sounds from {amount(first[0].number)} on, {round(share)} % of the capacity"
-        edit = amend.threshold_edit(ask, path, first[0], Fraction(int(most)))
+    if first is not None and first.atom.number > most:
+        share = first.atom.number / capacity * 100
+        comes = f"alarm {alarm.name} sounds from {amount(first.atom.number)} on, {round(share)} % of the capacity"
+        edit = amend.threshold_edit(ask, path, first.atom, Fraction(int(most)))
     mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode else ""
     reading = case.state.readings[sensor.name]
     now = amount(reading) if isinstance(reading, Fraction) else "more"

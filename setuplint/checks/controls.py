@@ -13,6 +13,7 @@ from setuplint.checks.corners import guard_formulas, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.places import MOST_PLACES, Moved, placements
 from setuplint.checks.travels import (
+    AN_OVERRIDE,
     FREE,
     OWN,
     STEERED,
@@ -97,13 +98,14 @@ def reversed_finding(ask: Asking, channel: Channel, regular: f.Formula, slipped:
     case, there, here = turned_case(ask, regular, slipped, channel.name)
     path, edit = slipped_key(ask, channel, here, there)
     usual, _ = slipped_key(ask, channel, there, here)
+    where, elsewhere = place_words(channel, here, there)
     return ask.finding(
         channel.name,
-        f"{channel.name} goes the other way {place_words(channel, here)}: with the {stick} stick from one end to the other "
-        f"it goes {ends_words(ask, channel, here)} there, and {ends_words(ask, channel, there)} {place_words(channel, there)}",
+        f"{channel.name} goes the other way {where}: with the {stick} stick from one end to the other "
+        f"it goes {ends_words(ask, channel, here)} there, and {ends_words(ask, channel, there)} {elsewhere}",
         path,
         case,
-        related=[] if usual == path else [Place(usual, f"the other way round {place_words(channel, there)}")],
+        related=[] if usual == path else [Place(usual, f"the other way round {elsewhere}")],
         outputs={},
         remedy="" if agreed else SEE_WHICH,
         edit=edit if agreed else None,
@@ -143,13 +145,27 @@ def ends_words(ask: Asking, channel: Channel, spot: Spot) -> str:
     return f"from {low} to {high}"
 
 
-def place_words(channel: Channel, spot: Spot) -> str:
-    """Where the line is flown: its mode, and the switches that its rates and expos hang on."""
+def place_words(channel: Channel, here: Spot, there: Spot) -> tuple[str, str]:
+    """Where the line is flown in two states: its mode, and the switches that its rates and expos hang on; where these are the
+    same in both, what else stands differently."""
+    words, one, two = ("", ""), here[0], there[0]
+    moved = [s for s, at in one.positions.items() if two.positions[s] != at]
+    turned = [name for name, x in one.sticks.items() if two.sticks[name] != x]
+    for besides in ([], moved, turned):
+        words = spot_words(channel, here, besides), spot_words(channel, there, besides)
+        if words[0] != words[1]:
+            break
+    return words
+
+
+def spot_words(channel: Channel, spot: Spot, besides: list[str]) -> str:
     state, evaluation = spot
     terms = channel.line(evaluation.mode).terms or ()
     hung = [by.switch for t in terms if t.kind == "stick" for by in (t.rate, t.expo) if isinstance(by, BySwitch)]
-    words = [f"in mode {evaluation.mode}"] if evaluation.mode else []
-    return " ".join([*words, *(f"with {s} {state.positions[s]}" for s in dict.fromkeys(hung))]) or "there"
+    stands = [f"{name} {state.positions[name]}" if name in state.positions else f"{name} at {percent(state.sticks[name])}"
+              for name in dict.fromkeys([*hung, *besides])]  # fmt: skip
+    mode = [f"in mode {evaluation.mode}"] if evaluation.mode else []
+    return " ".join([*mode, *(["with " + " and ".join(stands)] if stands else [])]) or "there"
 
 
 def own_term(channel: Channel, mode: str | None) -> tuple[int, Term]:
@@ -234,14 +250,20 @@ def still_finding(ask: Asking, channel: Channel, case: Case, there: Spot, here: 
     value = here[1].outputs[name]
     stays = "stays where it is" if value is None else f"stays at {percent(value)}"
     reason, path = dead_key(ask, channel, here, override)
+    where, elsewhere = place_words(channel, here, there)
     return ask.finding(
-        override or (f"{name} {here[1].mode}" if "in" in path[2:3] else name),
-        f"{name} ({channel.drives}) {stays} wherever sticks and knobs are, {place_words(channel, here)}: {reason}; "
-        f"{place_words(channel, there)} it follows {stick}",
+        subject_of(ask, override) if override else f"{name} {here[1].mode}" if "in" in path[2:3] else name,
+        f"{name} ({channel.drives}) {stays} wherever sticks and knobs are, {where}: {reason}; "
+        f"{elsewhere} it follows {stick}",
         path,
         case,
         outputs={} if value is None else {name: value},
     )
+
+
+def subject_of(ask: Asking, override: str) -> str:
+    """An override by its name, unless a channel, which is another cause, has the same."""
+    return f"{AN_OVERRIDE}{override}" if override in ask.setup.channels else override
 
 
 def dead_key(ask: Asking, channel: Channel, here: Spot, override: str | None) -> tuple[str, Path]:

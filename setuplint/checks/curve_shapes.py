@@ -8,7 +8,7 @@ from itertools import pairwise, product
 
 from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.checks.corners import mode_is
-from setuplint.checks.spans import flying_stick, read_spans
+from setuplint.checks.spans import flying_stick, is_flown_at, read_spans
 from setuplint.curves import bends
 from setuplint.curves.flown import Span
 from setuplint.curves.shape import Extreme, Point, Shape
@@ -36,7 +36,12 @@ class CurveUse:
     smoothing: str
     shape: Shape
     path: Path  # the key that gives the channel this curve
-    spans: tuple[Span, ...]  # what of the stick's travel some state flies so
+    free: f.Formula  # what else holds
+
+    def spans(self, ask: Asking) -> tuple[Span, ...]:
+        """What of the stick's travel some state flies so."""
+        given = f.both(mode_is(ask, self.mode.name if self.mode else None), self.free)
+        return read_spans(ask, self.channel, self.term, given)
 
     def flying_stick(self, ask: Asking) -> str | None:
         """The stick or knob that flies the line."""
@@ -88,11 +93,10 @@ def curve_uses(
             curve = ask.setup.curves[term.curve] if term.curve is not None else None
             smoothing = "none" if curve is None else curve.smoothing
             path = key_path(ask, channel, mode, number, "curve")
-            spans = read_spans(ask, channel, term, f.both(mode_is(ask, mode.name if mode else None), free))
-            for kind in possible(smoothing) if spans else ():
+            for kind in possible(smoothing):
                 for rate, expo in product(setting_values(term.rate), setting_values(term.expo)):
                     shape = Shape.of(curve.points if curve else None, kind, rate, expo)
-                    yield CurveUse(channel, mode, line, term, curve, kind, shape, path, spans)
+                    yield CurveUse(channel, mode, line, term, curve, kind, shape, path, free)
 
 
 def setting_values(value: Fraction | BySwitch) -> list[Fraction]:
@@ -132,7 +136,10 @@ def stick_words(x: Fraction) -> str:
 
 
 def point_words(amount: Fraction) -> str:
-    return f"{plain(round(amount, 2 if amount >= 1 else 3)):g} points" if amount >= Fraction(1, 2000) else "a hair"
+    if amount < Fraction(1, 2000):
+        return "a hair"
+    shown = f"{plain(round(amount, 2 if amount >= 1 else 3)):g}"
+    return f"{shown} point{'' if shown == '1' else 's'}"
 
 
 # -- beyond the points
@@ -146,13 +153,13 @@ def curve_overshoot(ask: Asking) -> Iterator[Finding]:
     for use in curve_uses(ask, channels, flown_modes(ask)):
         if use.curve is None or use.smoothing in ("none", "monotone") or use.curve.name in told:
             continue  # monotone smoothing stays between neighbouring points
-        name = use.curve.name
-        stop = stops_between(ask, use)
+        name, spans = use.curve.name, use.spans(ask)
+        stop = stops_between(ask, use, spans)
         if stop:
             told.add(name)
             found[name] = ZERO, use, stop
             continue
-        amount, words = overshoot_finding(ask, use)
+        amount, words = overshoot_finding(ask, use, spans)
         if words and amount > found.get(name, (ZERO,))[0]:
             found[name] = amount, use, words
     for name, (_, use, words) in found.items():
@@ -166,12 +173,14 @@ def curve_overshoot(ask: Asking) -> Iterator[Finding]:
         )
 
 
-def overshoot_finding(ask: Asking, use: CurveUse) -> tuple[Fraction, str]:
+def overshoot_finding(ask: Asking, use: CurveUse, spans: tuple[Span, ...]) -> tuple[Fraction, str]:
     """How far it goes beyond its points where that is too far, and in words; nothing where it is not."""
     assert use.curve is not None
     heights = [y for _, y in use.curve.points]
     full = ask.limit("full")
-    ranges = [bends.range_over(use.shape, *span) for span in use.spans]
+    if not spans:
+        return ZERO, ""
+    ranges = [bends.range_over(use.shape, *span) for span in spans]
     x_low, low = min((least for least, _ in ranges), key=lambda place: place[1])
     x_high, high = max((greatest for _, greatest in ranges), key=lambda place: place[1])
     best = (ZERO, "")
@@ -186,12 +195,12 @@ def overshoot_finding(ask: Asking, use: CurveUse) -> tuple[Fraction, str]:
     return best
 
 
-def stops_between(ask: Asking, use: CurveUse) -> str:
+def stops_between(ask: Asking, use: CurveUse, spans: tuple[Span, ...]) -> str:
     """Words, where the motor stops between two neighbouring points that run it."""
     if use.channel.drives != "motor":
         return ""
     off, rest = ask.setup.craft.motor_off, others_at_rest(ask, use)
-    for w0, w1, ends in between_points(use):
+    for w0, w1, ends in between_points(use, spans):
         w, y = min(ends, key=lambda place: output(use.channel, rest + place[1]))
         given = output(use.channel, rest + y)
         runs = [runs_at(ask.setup, output(use.channel, rest + height), off) for height in (w0[1], w1[1])]
@@ -206,10 +215,10 @@ def stops_between(ask: Asking, use: CurveUse) -> str:
     return ""
 
 
-def between_points(use: CurveUse) -> Iterator[tuple[Point, Point, tuple[Extreme, Extreme]]]:
+def between_points(use: CurveUse, spans: tuple[Span, ...]) -> Iterator[tuple[Point, Point, tuple[Extreme, Extreme]]]:
     """Two neighbouring points of a curve, and its least and greatest between them, as far as its stick goes there."""
     assert use.curve is not None
-    for span in use.spans:
+    for span in spans:
         reached = sorted(Fraction(*use.shape.bent(x.numerator, x.denominator)) for x in span)
         for one, two in pairwise(use.curve.points):
             lo, hi = max(one[0], reached[0]), min(two[0], reached[1])
@@ -255,18 +264,19 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
         cause = use.curve is None, subject
         if cause in told or use.stick != use.flying_stick(ask):
             continue
-        words = short_ends(ask, use)
+        spans = use.spans(ask)
+        words = short_ends(ask, use, spans)
         if words:
             told.add(cause)
             place: Path = use.path if use.curve is None else ("curves", subject, "points")
             what = f"curve {subject}" if use.curve else f"the {use.stick} on {subject}, without a curve,"
             related = [used_by(use)] if use.curve else []
             yield ask.finding(
-                subject, f"{what} {' and '.join(words)}", place, related=related, edit=to_the_ends(ask, use)
+                subject, f"{what} {' and '.join(words)}", place, related=related, edit=to_the_ends(ask, use, spans)
             )
 
 
-def short_ends(ask: Asking, use: CurveUse) -> list[str]:
+def short_ends(ask: Asking, use: CurveUse, spans: tuple[Span, ...]) -> list[str]:
     full, (key, stands) = ask.limit("full"), ask.setup.standing_limit
     rest = others_at_rest(ask, use)
     turned = -1 if use.channel.reversed else 1
@@ -277,23 +287,23 @@ def short_ends(ask: Asking, use: CurveUse) -> list[str]:
         return turned * demand, output(use.channel, demand)
 
     bottom, top = ends(-FULL), ends(FULL)
-    runs = [runs_at(ask.setup, value, stands) for value in bottom] if use.spans[0][0] == -FULL else [False]
+    runs = [runs_at(ask.setup, value, stands) for value in bottom] if is_flown_at(spans, -FULL) else [False]
     words = []
     if all(runs):
         above = "where a motor surely runs" if stands is None else f"above {key} ({both_scales(stands)})"
         words.append(f"starts at {both_scales(bottom[0])} at low stick, {above}")
     elif False not in runs:
         ask.missing("craft", key)
-    if max(top) < full and use.spans[-1][1] == FULL:
+    if max(top) < full and is_flown_at(spans, FULL):
         words.append(f"ends at {both_scales(top[0])} at full stick, short of {both_scales(full)}")
     return words
 
 
-def to_the_ends(ask: Asking, use: CurveUse) -> Edit | None:
+def to_the_ends(ask: Asking, use: CurveUse, spans: tuple[Span, ...]) -> Edit | None:
     """The same points, but for an end that is short; else the whole rate. None where neither mends it by itself."""
     for points, rate, edit in (*full_points(ask, use), *full_rate(ask, use)):
         shape = Shape.of(points, use.smoothing, rate, use.shape.expo)
-        if not short_ends(ask, replace(use, shape=shape)):
+        if not short_ends(ask, replace(use, shape=shape), spans):
             return edit
     return None
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import WHOLE_FILE, Asking, both_scales, plain
-from setuplint.checks.charge import charge_sensors, listeners, own_leaves
+from setuplint.checks.charge import charge_sensors, growing_comparisons, listeners
 from setuplint.checks.curve_shapes import UNCALLED
 from setuplint.checks.failsafe import channel_entries
 from setuplint.checks.trial import what_is_told
@@ -203,10 +203,9 @@ def charge_doubts(ask: Asking) -> Iterator[tuple[Path, str]]:
     if capacity is None:
         return
     for sensor in charge_sensors(ask):
-        leaves = [leaf for alarm in listeners(ask, sensor) for leaf in own_leaves(ask, alarm, sensor)]
-        for atom, path, positive in dict.fromkeys(leaves):
-            rising = positive == (atom.op in (">", ">="))
-            if rising and atom.number < ask.limit("capacity") and capacity / 2 <= 1000 * atom.number <= capacity:
+        growing = growing_comparisons(ask, listeners(ask, sensor), sensor)
+        for atom, path in dict.fromkeys((each.atom, each.path) for each in growing):
+            if atom.number < ask.limit("capacity") and capacity / 2 <= 1000 * atom.number <= capacity:
                 number = plain(atom.number)
                 yield path, f"{sensor.name} from {number:g} mAh on: {number:g} Ah are {plain(1000 * atom.number):g} mAh"
 

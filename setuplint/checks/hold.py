@@ -9,7 +9,7 @@ from itertools import islice
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
-from setuplint.checks.outputs import changed_words, output_differs
+from setuplint.checks.outputs import CLEAR, changed_words, output_differs, reads_switches
 from setuplint.checks.places import (
     MOST_PLACES,
     PlacePair,
@@ -19,6 +19,7 @@ from setuplint.checks.places import (
     other_place,
     placements,
 )
+from setuplint.curves.turns import ANY
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
@@ -143,11 +144,11 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
     modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
     channels = [c for c in setup.channels.values() if c.described and rests_on_switches(ask, c, switches)]
 
-    def apart(one: Frame, two: Frame, far: bool = False) -> Rails:
+    def apart(one: Frame, two: Frame, share: Fraction = ANY) -> Rails:
         released = [frame.truth(f.Not(CALLED)) for frame in (one, two)]
         idle = one.truth(idle_up), two.truth(idle_up)
         mode = [formula_differs(one, two, m) for m in modes]
-        outputs = [output_differs(one, two, c, switches, far=far) for c in channels]
+        outputs = [output_differs(one, two, c, switches, share) for c in channels]
         return one.all_of([*released, one.any_of(idle), one.any_of([*mode, *outputs])])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
@@ -160,7 +161,9 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
         )
 
     outputs = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
-    pair = PlacePair(apart, shown, (CALLED, *modes, *outputs), partial(apart, far=True))
+    reads = any(reads_switches(c, switches) for c in channels)
+    clearer = [partial(apart, share=share) for share in CLEAR if reads]
+    pair = PlacePair(apart, shown, (CALLED, *modes, *outputs), clearer)
     found = other_place(ask, pair, switches, "hold")
     if found is not None:
         yield shared_hold_finding(ask, *found)

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Alarm, Path, Setup
+from setuplint.setup.model import Alarm, Condition, Path, Setup
 
 PACK = ("pack-voltage", "cell-voltage")
 SUPPLY = ("receiver-voltage",)
@@ -20,6 +20,7 @@ class Leaf(NamedTuple):
     atom: f.Formula
     path: Path
     positive: bool
+    allows: bool = False  # no more than that: what would reset a latch that something else sets
 
 
 class Threshold(NamedTuple):
@@ -30,6 +31,7 @@ class Threshold(NamedTuple):
     cell: Fraction | None
     whole: bool  # of the pack or a part of it, not of a cell
     path: Path
+    sensor: str
 
     @property
     def units(self) -> int:
@@ -40,25 +42,31 @@ class Threshold(NamedTuple):
 def leaves(setup: Setup, formula: f.Formula, path: Path, *, conditions: bool = False) -> Iterator[Leaf]:
     """The leaves of a formula and of every condition it stands on, in the order written; with `conditions` the names of
     these too. Without recursion: conditions can stand on each other in thousands."""
-    waiting = [(formula, path, True)]
-    met: set[tuple[str, bool]] = set()
+    waiting = [Leaf(formula, path, True)]
+    met: set[tuple[str, bool, bool]] = set()
     while waiting:
-        now, where, positive = waiting.pop()
+        leaf = waiting.pop()
+        now = leaf.atom
         if isinstance(now, f.And | f.Or):
-            waiting += [(item, where, positive) for item in reversed(now.items)]
+            waiting += [leaf._replace(atom=item) for item in reversed(now.items)]
         elif isinstance(now, f.Not):
-            waiting.append((now.item, where, not positive))
+            waiting.append(leaf._replace(atom=now.item, positive=not leaf.positive))
         elif isinstance(now, f.Holds):
             if conditions:
-                yield Leaf(now, where, positive)
-            if (now.condition, positive) not in met:
-                met.add((now.condition, positive))
-                condition = setup.conditions[now.condition]
-                if condition.until is not None:
-                    waiting.append((condition.until, ("conditions", condition.name, "until"), not positive))
-                waiting.append((condition.when, ("conditions", condition.name, "when"), positive))
+                yield leaf
+            if (now.condition, leaf.positive, leaf.allows) not in met:
+                met.add((now.condition, leaf.positive, leaf.allows))
+                waiting += behind(setup.conditions[now.condition], leaf)
         else:
-            yield Leaf(now, where, positive)
+            yield leaf
+
+
+def behind(condition: Condition, leaf: Leaf) -> Iterator[Leaf]:
+    """What makes a condition hold (`positive`) or not. What sets a latch does not reset it, what resets it does not set it."""
+    at, latch = ("conditions", condition.name), condition.until is not None
+    if condition.until is not None:
+        yield Leaf(condition.until, (*at, "until"), not leaf.positive, leaf.allows or leaf.positive)
+    yield Leaf(condition.when, (*at, "when"), leaf.positive, leaf.allows or (latch and not leaf.positive))
 
 
 def alarm_leaves(setup: Setup, alarm: Alarm) -> list[Leaf]:
@@ -71,6 +79,11 @@ def listens(setup: Setup, alarm: Alarm, kinds: Collection[str]) -> bool:
         isinstance(leaf.atom, f.Compare) and sensor_kind(setup, leaf.atom.name) in kinds
         for leaf in alarm_leaves(setup, alarm)
     )
+
+
+def compares(setup: Setup, alarm: Alarm, names: Collection[str]) -> bool:
+    """Whether it compares one of these sensors with a number."""
+    return any(isinstance(leaf.atom, f.Compare) and leaf.atom.name in names for leaf in alarm_leaves(setup, alarm))
 
 
 def named_kinds(setup: Setup, alarm: Alarm) -> set[str]:
@@ -100,8 +113,8 @@ def thresholds(setup: Setup, alarm: Alarm) -> Iterator[Threshold]:
         atom = leaf.atom
         if not isinstance(atom, f.Compare) or sensor_kind(setup, atom.name) not in PACK:
             continue
-        if (atom.op in ("<", "<=")) != leaf.positive:
+        if leaf.allows or (atom.op in ("<", "<=")) != leaf.positive:
             continue
         whole, cells = sensor_kind(setup, atom.name) == "pack-voltage", setup.cells_of(setup.sensors[atom.name])
         cell = None if cells is None else atom.number / cells
-        yield Threshold(alarm, atom.number, cell, whole, leaf.path)
+        yield Threshold(alarm, atom.number, cell, whole, leaf.path, atom.name)

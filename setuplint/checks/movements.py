@@ -20,10 +20,11 @@ from setuplint.checks.moves import (
     outputs_after,
     placed_sticks,
 )
-from setuplint.checks.outputs import changed_words, output_differs
+from setuplint.checks.outputs import CLEAR, changed_words, output_differs, reads_switches
 from setuplint.checks.places import PlacePair, formula_differs, note_unknown, other_place
 from setuplint.checks.rescue import is_callable_rescue
 from setuplint.checks.trial import graver_rule
+from setuplint.curves.turns import ANY
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
@@ -264,9 +265,9 @@ def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: 
     setup = ask.as_decided()
     channels = [c for c in setup.channels.values() if c.described]
 
-    def apart(one: Frame, two: Frame, far: bool = False) -> Rails:
+    def apart(one: Frame, two: Frame, share: Fraction = ANY) -> Rails:
         told = [formula_differs(one, two, o) for o in observed]
-        told += [output_differs(one, two, c, switches, far=far) for c in channels]
+        told += [output_differs(one, two, c, switches, share) for c in channels]
         return one.all_of([one.truth(calm), two.truth(calm), one.any_of(told)])
 
     def shown(case: Case, state: State, there: Evaluation) -> bool:
@@ -275,7 +276,9 @@ def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: 
         return both == (True, True) and bool(differences(ask, case, state, there))
 
     rests = [f.OutputCompare(c.name, "<", Fraction(0)) for c in channels]
-    pair = PlacePair(apart, shown, (calm, *observed, *rests), partial(apart, far=True))
+    reads = any(reads_switches(c, switches) for c in channels)
+    clearer = [partial(apart, share=share) for share in CLEAR if reads]
+    pair = PlacePair(apart, shown, (calm, *observed, *rests), clearer)
     found = other_place(ask, pair, switches, "rescue")
     if found is None:
         return

@@ -28,13 +28,13 @@ Moved = dict[str, str]
 @dataclass(frozen=True, slots=True)
 class PlacePair:
     """A question about two places: as rails of the two frames, and to the plain evaluator (the case is the first
-    place). `formulas` are what it rests on. `clearer`: rails that say less, for a
-    case that shows it better, where there is one."""
+    place). `formulas` are what it rests on. `clearer`: rails that say less and are
+    asked first, for a case that shows it better."""
 
     rails: Callable[[Frame, Frame], Rails]
     shown: Callable[[Case, State, Evaluation], bool]
     formulas: Sequence[f.Formula]
-    clearer: Callable[[Frame, Frame], Rails] | None = None
+    clearer: Sequence[Callable[[Frame, Frame], Rails]] = ()
 
 
 def other_place(
@@ -42,10 +42,15 @@ def other_place(
 ) -> tuple[Case, State, Evaluation] | None:
     """A reachable place, and another of the switches, that answer the question; the second with the fewest switches
     moved. None where there are none, or where that is not judged or not decided (noted)."""
+    for rails in pair.clearer:
+        quiet = replace(ask, unjudged={}, undecided=[])
+        found = other_place(quiet, replace(pair, rails=rails, clearer=()), switches, subject)
+        if found is not None:
+            return found
     setup = ask.setup
     few = prod(len(setup.switches[s].positions) for s in switches) <= MOST_PLACES
 
-    def rails(frame: Frame) -> Rails:
+    def any_place(frame: Frame) -> Rails:
         at = list(placements(setup, switches)) if few else [None]
         return frame.any_of([apart(frame, moved) for moved in at])
 
@@ -65,18 +70,11 @@ def other_place(
 
     try:
         second = partial(second_place, ask, pair, switches)
-        case = judged_answer(ask, rails, cone, pair.formulas, subject, lambda case: second(case) is not None)
+        case = judged_answer(ask, any_place, cone, pair.formulas, subject, lambda case: second(case) is not None)
     except Disagreement:  # narrower than the plain evaluator looks: said, not dropped
         ask.undecided.append((subject, "the places found could not be shown one by one"))
         return None
-    if case is None:
-        return None
-    if pair.clearer is not None:
-        quiet = replace(ask, unjudged={}, undecided=[])
-        found = other_place(quiet, replace(pair, rails=pair.clearer, clearer=None), switches, subject)
-        if found is not None:
-            return found
-    return second(case)
+    return None if case is None else second(case)
 
 
 def second_place(

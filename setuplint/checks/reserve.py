@@ -18,9 +18,9 @@ from setuplint.checks.battery import (
     pack_alarms,
     pack_sensors,
     threshold_words,
-    unwarned_case,
     volt_words,
 )
+from setuplint.checks.below_floor import not_of_cells, unwarned_case
 from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, sensor_kind, thresholds
 from setuplint.checks.remaining import (
     BELOW,
@@ -35,7 +35,7 @@ from setuplint.checks.remaining import (
     wanted_seconds,
 )
 from setuplint.checks.timers import unreadable_tables
-from setuplint.checks.trips import Trip, beyond_range, trips
+from setuplint.checks.trips import Trip, beyond_range, stages, trips
 from setuplint.curves.servo import compared
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
@@ -56,11 +56,12 @@ def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
         return
     if chemistry is None:
         ask.missing("battery", "chemistry")
-    elif any(ask.setup.cells_of(sensor) is None for sensor in sensors):
-        ask.missing("battery", "cells")
     else:
         full = ask.limit(f"full-{chemistry}", FULL)
         for alarm in listening:
+            if not_of_cells(ask, [alarm]):
+                ask.missing("battery", "cells", subject=alarm.name)
+                continue
             cause = next((leaf for leaf in alarm_leaves(ask.setup, alarm) if holding_alarms(ask, leaf, full)), None)
             if cause is None or is_another_count(ask, alarm, cause):
                 continue
@@ -92,6 +93,7 @@ def holding_alarms(ask: Asking, leaf: Leaf, full: Fraction) -> bool:
     atom = leaf.atom
     if (
         not isinstance(atom, f.Compare)
+        or leaf.allows
         or sensor_kind(ask.setup, atom.name) not in PACK
         or beyond_range(ask.setup, atom)
     ):
@@ -104,7 +106,9 @@ def equals_formula(name: str, value: Fraction) -> list[f.Formula]:
 
 
 def at_full(ask: Asking, sensors: Sequence[Sensor], full: Fraction) -> list[f.Formula]:
-    return [part for s in sensors for part in equals_formula(s.name, full * unit_words(ask, s.name))]
+    """The pack is full by every sensor of which it is known across how many cells it stands."""
+    known = [s for s in sensors if ask.setup.cells_of(s) is not None]
+    return [part for s in known for part in equals_formula(s.name, full * unit_words(ask, s.name))]
 
 
 def others_at_rest(ask: Asking) -> Iterator[f.Formula]:
@@ -195,10 +199,11 @@ def share_words(left: cells.ChargeLeft) -> str:
 
 
 def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
-    """Flying, a cell under the floor: every pack alarm that sounds there left too little time, or waits too long."""
+    """Flying, a cell under the floor: every pack alarm that sounds there left too little time, or waits too long; of an alarm
+    with several thresholds each is judged by itself."""
     if ask.said(BELOW):
         return
-    found = trips(ask)
+    found = stages(ask)
     if not found:
         return
     least = floor_limit(ask)
@@ -212,16 +217,15 @@ def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
         return
     tardy = {trip.alarm.name for trip, _ in late}
     others = [trip.alarm for trip in found if trip.alarm.name not in tardy]
+    ways = {trip.sounds for trip, _ in late}
+    timely = [f.Not(way) for way in dict.fromkeys(w for trip, _ in late for w in trip.beside) if way not in ways]
     case = None
-    if others and least is not None:
-        case = ask.find(f.both(unwarned_case(ask, pack_sensors(ask), others, least), *all_heard(ask)))
+    if (others or timely) and least is not None:
+        case = ask.find(f.both(unwarned_case(ask, pack_sensors(ask), others, least), *timely, *all_heard(ask)))
         if case is None:
             return
     if case is not None:
-        heard = (f.Sounds(trip.alarm.name) for trip, _ in late)
-        late = [
-            x for x, it in zip(late, heard, strict=True) if truth(ask.setup, it, case.state, case.evaluation)
-        ] or late
+        late = [x for x in late if truth(ask.setup, x[0].sounds, case.state, case.evaluation)] or late
     trip, reserve = max(late, key=lambda pair: (pair[0].cell, -pair[0].wait))
     yield late_finding(ask, trip, reserve, least, case)
 

@@ -11,6 +11,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import FULL
 from setuplint.checks.moves import held_at
 from setuplint.curves.flown import WHOLE, Span
+from setuplint.engine.answers import Case
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Setup, Term
 
@@ -86,7 +87,19 @@ def drawn_in(span: Span) -> Iterator[Fraction]:
     yield from (low + step, high - step)
 
 
+def is_flown_at(spans: Sequence[Span], place: Fraction) -> bool:
+    return any(low <= place <= high for low, high in spans)
+
+
 def within(spans: Sequence[Span], low: Fraction, high: Fraction) -> list[Span]:
     """What of the spans lies between two places, single places left out."""
     parts = ((max(a, low), min(b, high)) for a, b in spans)
     return [(a, b) for a, b in parts if a < b]
+
+
+def case_beside(ask: Asking, there: Case, stick: str, given: f.Formula, subject: str) -> Case | None:
+    """A state in which the formula holds, and all that matters in a case is as there, but for a stick: it alone leads there."""
+    others = {name: place for name, place in there.matters.items() if name != stick}
+    switches = (f.SwitchIs(name, str(place)) for name, place in others.items() if name in ask.setup.switches)
+    held = {name: x for name, x in others.items() if name in ask.setup.sticks and isinstance(x, Fraction)}
+    return ask.find(f.both(given, *switches, held_at(held)), subject)

@@ -11,12 +11,14 @@ from setuplint.checks.corners import mode_is
 from setuplint.checks.modes import trims_not_given
 from setuplint.checks.moves import held_at, with_pupils
 from setuplint.dataclass import replace
-from setuplint.engine.answers import Case
+from setuplint.engine.answers import Case, Timing
 from setuplint.engine.literals import Frame
 from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.plain.evaluate import evaluate, truth
+from setuplint.plain.simulate import settle_time, simulate
+from setuplint.plain.state import OFF
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Channel, Path
+from setuplint.setup.model import Channel
 from setuplint.setup.predicates import reason_no_channel, runs_at, surely_runs_above
 
 HOLD = f.Predicate("hold called")
@@ -25,6 +27,11 @@ DRIVEN = f.Predicate("rotor driven")
 ALLOWED = f.Predicate("start allowed")
 SPRUNG = f.Predicate("sprung switches released")
 WAVED = "the check at power-up only warns, and can be waved away"
+UNENFORCED = (
+    "If the transmitter can refuse to transmit until the check holds, set it so, and say enforced = true. If it can only warn, "
+    "restrain the craft before its pack is connected; and if the speed controller arms only at a stopped motor, try that on the "
+    "bench and say so with craft.arms-when-stopped."
+)
 
 
 def start_impossible(ask: Asking) -> Iterator[Finding]:
@@ -72,7 +79,7 @@ def unguarded_starts(ask: Asking) -> Iterator[Finding]:
         without = ask.decider.find(f.both(driven, f.Not(HOLD)), at_power_up=True)
         case = without.case or answer.case
         assert case is not None
-        yield unguarded_finding(ask, case, not without.found)
+        yield unguarded_finding(ask, case, held=without.impossible)
         return
     case = first_instant(ask, driven)
     answer = ask.decider.find_moment(driven, Fraction(0), at_start=True)
@@ -129,31 +136,54 @@ def start_without_hold(ask: Asking) -> Iterator[Finding]:
 
 
 def unguarded_finding(ask: Asking, case: Case, held: bool) -> Finding:
-    """The check at power-up is to blame; or, with hold called, who drives the motor all the same."""
+    """The check at power-up is to blame; or, with hold called in every case, who drives the motor all the same."""
     channel, value = driving_motor(ask, case.evaluation.outputs)
     override = case.evaluation.deciders[channel.name]
     decides = claims.cause_place(ask, channel.name, override, case)
-    asked = start_place(ask)
-    never = bool(ask.said("start-impossible"))
-    lets = "[start] requires lets it" if asked else "there is no [start] requires to prevent it"
-    if never:
-        lets = "[start] requires lets nothing start, and is left out here"
-    if ask.setup.start_warns is not None:
-        lets = WAVED
-    hold = ask.setup.intent.hold
-    how, why = (" with the hold off", lets) if hold is not None else ("", lets)
-    edit = amend.start_edit(ask, hold) if hold is not None and not (held or never) else None
-    if held:
-        how, why, asked = " with the hold on", "the hold does not stop it", None
-    return ask.finding(
+    called = truth(ask.as_decided(), HOLD, case.state, case.evaluation) if ask.setup.intent.hold is not None else None
+    held = held and called is True
+    asked = None if held else start_place(ask)
+    how = {True: " with the hold on", False: " with the hold off", None: ""}[called]
+    since = driven_since(ask, case)
+    when = f"{seconds(since)} later" if since else "at once"
+    finding = ask.finding(
         (override or channel.name) if held else "start",
-        f"switched on{how}, {claims.decider_words(override)} puts {channel.name} at {both_scales(value)} at once: {why}",
+        f"switched on{how}, {claims.decider_words(override)} puts {channel.name} at {both_scales(value)} {when}: "
+        f"{'the hold does not stop it' if held else what_lets_it(ask)}",
         asked or decides,
         case,
         related=[*([decides] if asked else []), *claims.servo_places(ask, case, channel.name)],
         channels=[channel.name],
-        edit=edit,
+        remedy=UNENFORCED if ask.setup.start_warns is not None and not held else "",
+        edit=None if held else unguarded_edit(ask),
     )
+    return replace(finding, timing=Timing((Fraction(0),), since, None)) if since else finding
+
+
+def driven_since(ask: Asking, case: Case) -> Fraction:
+    """How many seconds after power-up the rotor is driven first, where it is in the end."""
+    setup = ask.as_decided()
+    run = simulate(setup, case.state, OFF, [], settle_time(setup), from_power_up=True, jump=True)
+    return next((m.at for m in run if driving_motors(ask, m.evaluation.outputs)), Fraction(0))
+
+
+def what_lets_it(ask: Asking) -> str:
+    """Why the check at power-up does not prevent a start, in words."""
+    if ask.said("start-impossible"):
+        return "[start] requires lets nothing start, and is left out here"
+    if ask.setup.start_warns is not None:
+        return WAVED
+    asks = ("start", "requires") in ask.setup.declared
+    return "[start] requires lets it" if asks else "there is no [start] requires to prevent it"
+
+
+def unguarded_edit(ask: Asking) -> Edit | None:
+    """The hold asked for at power-up, where that is what is missing."""
+    hold = ask.setup.intent.hold
+    waved = ("start", "enforced") in ask.setup.declared and ask.setup.start is None
+    if hold is None or waved or ask.broken("intent", "hold") or ask.said("start-impossible"):
+        return None
+    return amend.start_edit(ask, hold)
 
 
 def late_alarm_note(ask: Asking, case: Case, formula: f.Formula) -> Finding:
@@ -308,5 +338,7 @@ def driving_motor(ask: Asking, outputs: Mapping[str, Fraction | None]) -> tuple[
 
 
 def start_place(ask: Asking) -> Place | None:
-    paths: list[Path] = [("start", "requires"), ("start",)]
-    return next((Place(p, "what must hold at power-up") for p in paths if p in ask.setup.declared), None)
+    """What is asked for at power-up."""
+    if ("start", "requires") in ask.setup.declared:
+        return Place(("start", "requires"), "what must hold at power-up")
+    return Place(("start",), "nothing must hold at power-up") if ("start",) in ask.setup.declared else None

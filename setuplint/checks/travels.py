@@ -11,6 +11,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import Looks, guarded_case, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.moves import MIDDLE, held_at
+from setuplint.checks.spans import case_beside, compared_at, flown_spans, is_flown_at
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import YES, LineCase
 from setuplint.curves.servo import demand_for, moving_demands, output, unrounded
@@ -31,6 +32,7 @@ MOST_CASES = 1000  # of one line, each another sum
 WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
 STEERED = ("aileron", "elevator", "rudder")
 Spot = tuple[State, Evaluation]  # a state, and what the setup does there
+AN_OVERRIDE = "override "  # before the name of one that freezes a control, where a channel is called so too
 FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue called")))
 
 
@@ -199,7 +201,7 @@ def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bo
             if key in told:
                 continue
             looks.one()
-            case = reached_travel(ask, travel)
+            case = reached_travel(ask, travel) if is_flown_whole(ask, travel) else None
             if case is not None:
                 told.add(key)
                 yield half_finding(ask, travel, key, case, words)
@@ -207,9 +209,15 @@ def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bo
         ask.undecided.append((channel.name, str(end)))
 
 
+def is_flown_whole(ask: Asking, travel: OwnTravel) -> bool:
+    """Whether its mode is flown with the stick at both ends: what flies half of the travel by a mode of its own is no half."""
+    spans = flown_spans(ask, travel.flown.channel, travel.stick, f.both(mode_is(ask, travel.mode), FREE))
+    return is_flown_at(spans, -FULL) and is_flown_at(spans, FULL)
+
+
 def is_half_dead(ask: Asking, travel: OwnTravel) -> bool:
     least = ask.limit("half", "control-dead")
-    return min(travel.extents) < least <= max(travel.extents)
+    return min(travel.halves) < least and min(travel.extents) < least <= max(travel.extents)
 
 
 def half_finding(ask: Asking, travel: OwnTravel, key: Path, case: Case, words: str) -> Finding:
@@ -279,13 +287,14 @@ class EndToEnd:
     @property
     def seconds(self) -> Fraction:
         """Until the output is at its end: what lies beyond a limit there takes none."""
-        line = self.channel.line(self.travel.mode)
         before, after = (self.travel.output(x) for x in (self.start, -self.start))
-        goal = demand_for(self.channel, after)
-        if before == after or goal is None:
-            return Fraction(0)
+        return Fraction(0) if before == after else self.seconds_from(self.travel.demand(self.start))
+
+    def seconds_from(self, demand: Fraction | None) -> Fraction:
+        """The same from any demand; where another mode flies the start, it is another."""
+        line, goal = self.channel.line(self.travel.mode), demand_for(self.channel, self.travel.output(-self.start))
         ramp = line.ramp_up if self.key == "ramp-up" else line.ramp_down
-        return abs(goal - self.travel.demand(self.start)) * ramp / WHOLE_TRAVEL
+        return Fraction(0) if goal is None or demand is None else abs(goal - demand) * ramp / WHOLE_TRAVEL
 
 
 def control_slow(ask: Asking) -> Iterator[Finding]:
@@ -323,19 +332,25 @@ def slow_findings(ask: Asking, channel: Channel, ways: Sequence[EndToEnd]) -> It
 
 
 def late_case(ask: Asking, way: EndToEnd, longest: Fraction) -> Case | None:
-    """A state in which the timed simulator has the control late too, its stick at the start."""
+    """A state in which the timed simulator has the control late too, its stick at the start; where another mode flies it there,
+    one that the stick alone leaves for this."""
     stick, name = way.travel.stick, way.channel.name
     case = reached_travel(ask, way.travel, {stick: way.start})
+    if case is None:
+        there = reached_travel(ask, way.travel, {stick: -way.start}) if compared_at(ask, way.channel, stick) else None
+        start = f.both(FREE, held_at({stick: way.start}))
+        case = None if there is None else case_beside(ask, there, stick, start, name)
     if case is None:
         return None
     after = replace(case.state, sticks={**case.state.sticks, stick: -way.start})
     *_, last = simulate(ask.as_decided(), case.state, case.evaluation.memory, [(Fraction(0), after)], longest)
-    return case if last.evaluation.outputs[name] != last.target.outputs[name] else None
+    late = last.evaluation.outputs[name] != last.target.outputs[name]
+    return case if late and last.evaluation.mode == way.travel.mode else None
 
 
 def slow_finding(ask: Asking, way: EndToEnd, path: Path, case: Case) -> Finding:
     name, mode = way.channel.name, way.travel.mode
-    took = seconds(way.seconds)
+    took = seconds(way.seconds_from(case.evaluation.demands[name]))
     return ask.finding(
         f"{name} {mode}" if "in" in path[2:3] else name,
         f"{name} takes {took} from one end of the {way.travel.stick} stick to the other{f' in mode {mode}' if mode else ''}: "

@@ -19,7 +19,7 @@ from setuplint.checks.curve_shapes import (
     used_by,
 )
 from setuplint.curves import bends
-from setuplint.curves.flown import Flown
+from setuplint.curves.flown import Flown, Span
 from setuplint.curves.servo import demand_for
 from setuplint.curves.shape import Shape
 from setuplint.dataclass import dataclass
@@ -35,6 +35,7 @@ class TurningUse:
     use: CurveUse
     flown: Flown
     amount: Fraction  # points of output
+    spans: tuple[Span, ...]  # what of its stick's travel is flown so
     at_rest: bool  # the other controls of its line are at rest
 
     def value(self, x: Fraction) -> str:
@@ -49,7 +50,10 @@ def curve_not_monotonic(ask: Asking) -> Iterator[Finding]:
     for use in curve_uses(ask, lifts_craft(ask), flown_modes(ask)):
         if use.curve is None or not bends.turns_against(use.shape).amount:
             continue  # what never turns back does not after a servo either
-        turning = turning_use(ask, use, limit)
+        spans = use.spans(ask)
+        if not spans:
+            continue
+        turning = turning_use(ask, use, spans, limit)
         least = max(limit, worst[use.curve.name].amount if use.curve.name in worst else ZERO)
         if turning.amount > least and not right_valley(ask, turning):
             worst[use.curve.name] = turning
@@ -57,24 +61,22 @@ def curve_not_monotonic(ask: Asking) -> Iterator[Finding]:
         yield turning_finding(ask, name, turning, limit)
 
 
-def turning_use(ask: Asking, use: CurveUse, limit: Fraction) -> TurningUse:
+def turning_use(ask: Asking, use: CurveUse, spans: tuple[Span, ...], limit: Fraction) -> TurningUse:
     """With the other controls of its line at rest, if it turns back there; else where they let most of it through."""
     rest = others_at_rest(ask, use)
     flown = Flown(use.channel, rest, use.shape)
-    amount = flown.turn_in(use.spans).amount
+    amount = flown.turn_in(spans).amount
     least, greatest = others_between(ask, use)
     if amount > limit or least == greatest:
-        return TurningUse(use, flown, amount, at_rest=True)
+        return TurningUse(use, flown, amount, spans, at_rest=True)
     # How far it turns goes with what the others add in straight stretches, from one kink of the servo at a bend to the next.
     kinks = {d for end in (use.channel.low, use.channel.high) if (d := demand_for(use.channel, end)) is not None} | {
         ZERO
     }
     places = {kink - bend.value for kink in kinks for bend in use.shape.bends(-FULL, FULL)}
     others = sorted({least, greatest, *(min(max(place, least), greatest) for place in places)})
-    flown = max(
-        (Flown(use.channel, other, use.shape) for other in others), key=lambda each: each.turn_in(use.spans).amount
-    )
-    return TurningUse(use, flown, flown.turn_in(use.spans).amount, at_rest=False)
+    flown = max((Flown(use.channel, other, use.shape) for other in others), key=lambda each: each.turn_in(spans).amount)
+    return TurningUse(use, flown, flown.turn_in(spans).amount, spans, at_rest=False)
 
 
 def others_between(ask: Asking, use: CurveUse) -> tuple[Fraction, Fraction]:
@@ -112,10 +114,10 @@ def right_valley(ask: Asking, turning: TurningUse) -> bool:
 def turning_finding(ask: Asking, name: str, turning: TurningUse, limit: Fraction) -> Finding:
     use, flown, curve = turning.use, turning.flown, turning.use.curve
     assert curve is not None
-    turn = flown.turn_in(use.spans)
+    turn = flown.turn_in(turning.spans)
     falls = flown.output(turn.x_from) > flown.output(turn.x_to)
     bare = Flown(use.channel, flown.constant, Shape.of(curve.points, "none", use.shape.rate, use.shape.expo))
-    by_points = bare.turn_in(use.spans).amount > limit
+    by_points = bare.turn_in(turning.spans).amount > limit
     beside = "" if turning.at_rest else f" with {plain(round(flown.constant, 2)):+g} from the rest of its line"
     message = (
         f"curve {name} turns back: while the stick goes up from {stick_words(turn.x_from)} to {stick_words(turn.x_to)}, "

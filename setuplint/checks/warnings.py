@@ -8,7 +8,7 @@ from fractions import Fraction
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
 from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, unread_sensor, volt_words
-from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, named_kinds, unreadable_alarms
+from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, compares, named_kinds, unreadable_alarms
 from setuplint.checks.remaining import BELOW
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.engine.answers import Case
@@ -45,7 +45,7 @@ def receiver_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
     for sensor in ask.setup.sensors.values():
         if sensor.reads not in SUPPLY:
             continue
-        listening = [a for a in ask.setup.alarms.values() if comparing_alarms(ask, a, sensor)]
+        listening = [a for a in ask.setup.alarms.values() if compares(ask.setup, a, [sensor.name])]
         deaf = [a for a in ask.setup.alarms.values() if a not in listening and unreadable_alarms(ask.setup, a)]
         silent = [quiet_formula(ask, a) for a in listening]
         silent += [f.Unknown("alarms cannot be read")] if ask.broken("alarms") else []
@@ -73,10 +73,6 @@ def supply_floor(ask: Asking) -> Fraction | None:
     return count * ask.limit(f"floor-{supply.kind}")
 
 
-def comparing_alarms(ask: Asking, alarm: Alarm, sensor: Sensor) -> bool:
-    return any(isinstance(x.atom, f.Compare) and x.atom.name == sensor.name for x in alarm_leaves(ask.setup, alarm))
-
-
 def supply_finding(ask: Asking, sensor: Sensor, listening: list[Alarm], least: Fraction, case: Case) -> Finding:
     reading = case.state.readings[sensor.name]
     assert isinstance(reading, Fraction)
@@ -86,7 +82,7 @@ def supply_finding(ask: Asking, sensor: Sensor, listening: list[Alarm], least: F
     for alarm in listening:
         lines += [(x.atom, alarm, x.path) for x in alarm_leaves(ask.setup, alarm)
                   if isinstance(x.atom, f.Compare) and x.atom.name == sensor.name
-                  and (x.atom.op in ("<", "<=")) == x.positive]  # fmt: skip
+                  and (x.atom.op in ("<", "<=")) == x.positive and not x.allows]  # fmt: skip
     if not listening:
         what = f"no alarm listens to {sensor.name}, which reads the receiver's supply"
     elif lines and (highest := max(lines, key=lambda line: line[0].number))[0].number < least:
@@ -136,7 +132,7 @@ def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
         return
     unread_sensor(ask)
     sensors = pack_sensors(ask)
-    heard = [s for s in sensors if any(comparing_alarms(ask, a, s) for a in pack_alarms(ask))] or sensors
+    heard = [s for s in sensors if any(compares(ask.setup, a, [s.name]) for a in pack_alarms(ask))] or sensors
     if not heard:
         return
     lost = f.both(*(f.Lost(s.name) for s in heard))
@@ -200,7 +196,7 @@ def is_alone_for_the_supply(ask: Asking, alarm: Alarm) -> bool:
     """Whether receiver-alarm-below-floor speaks of a sensor that no other alarm listens to, and so of this one."""
     alarms = list(ask.setup.alarms.values())
     sensors = [sensor for sensor in ask.setup.sensors.values() if sensor.name in ask.said(SUPPLY_BELOW)]
-    return any([alarm] == [a for a in alarms if comparing_alarms(ask, a, sensor)] for sensor in sensors)
+    return any([alarm] == [a for a in alarms if compares(ask.setup, a, [sensor.name])] for sensor in sensors)
 
 
 def alarm_at_rest(ask: Asking) -> Iterator[Finding]:

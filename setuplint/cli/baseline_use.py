@@ -86,7 +86,7 @@ def finish(
     if write:
         changed = baseline.changed(use.path, new, gone)
         looked = "" if not total.troubles else "not everything could be looked at"
-        trouble = looked or (_write(use, changed) if use.fresh or changed.entries != baseline.entries else "")
+        trouble = looked or (_write(use, baseline, changed) if use.fresh or changed.entries != baseline.entries else "")
     if write and not trouble:
         total.dropped, total.added, total.baseline = left, len(new), use.path
         total.attribute = merge_attribute(use.path)
@@ -97,15 +97,13 @@ def finish(
         complain(total.troubles[-1])
 
 
-def _write(use: BaselineUse, changed: Baseline) -> str:
+def _write(use: BaselineUse, baseline: Baseline, changed: Baseline) -> str:
     """Why it could not be written; empty where it was."""
     try:
         if use.fresh:
             whole_files.create(use.path, changed.text().encode())
         else:
-            with open(use.path, "rb") as old:
-                before = old.read()
-            whole_files.replace(use.path, before, changed.text().encode())
+            whole_files.replace(use.path, baseline.data, changed.text().encode())
     except OSError as error:
         return error.strerror or str(error)
     return ""

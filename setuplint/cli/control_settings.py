@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.plain.settings import Given, Reading, reading_range
-from setuplint.plain.state import LOST, UNHEARD
+from setuplint.plain.state import LOST, TRIM, UNHEARD
 from setuplint.setup.meant import number_meant
 from setuplint.setup.model import Setup
 from setuplint.setup.names import UNITS
@@ -46,7 +46,13 @@ def _reading(setup: Setup, name: str, where: str) -> Reading:
         low, high = reading_range(setup, setup.sensors[name])
         unit = UNITS[setup.sensors[name].reads]
         return _number_in_range(name, where, low, high, "lost or unheard, or a number", unit)
-    known = [*setup.switches, *setup.sticks, *setup.sensors]
+    trims = {
+        f"{stick.name}{TRIM}": stick.trim for stick in setup.sticks.values() if not stick.knob and not stick.pupil_of
+    }
+    if name in trims:
+        most = Fraction(100) if (trim := trims[name]) is None else trim
+        return _number_in_range(name, where, -most, most, "percent", STICK)
+    known = [*setup.switches, *setup.sticks, *setup.sensors, *(name for name, trim in trims.items() if trim)]
     near = did_you_mean(name, known) or f"; there is {', '.join(known)}"
     raise Trouble(f"there is no control or sensor {name}{near}")
 

@@ -64,13 +64,31 @@ def gathered(paths: Sequence[str], stdin_name: str, *, sure: bool = True) -> Gat
         else:
             path = setup_of_record(path)
             found.candidates.append(Candidate(printable(path), path, sure))
-    seen: dict[str, Candidate] = {}
-    for candidate in found.candidates:
-        known = seen.setdefault(candidate.name, candidate)
-        if candidate.sure and not known.sure:
-            seen[candidate.name] = candidate
-    found.candidates = list(seen.values())
+    found.candidates = each_once(found.candidates)
     return found
+
+
+def each_once(candidates: Sequence[Candidate]) -> list[Candidate]:
+    """Every file once, however it is named; a link is a file of its own. One that was named stands for itself."""
+    real: dict[str, str] = {}
+    found: dict[str, Candidate] = {}
+    for candidate in candidates:
+        folder, name = os.path.split(candidate.path)
+        if folder not in real:
+            real[folder] = _real_path(folder)
+        place = candidate.path and os.path.join(real[folder], name)
+        if candidate.sure and place in found and not found[place].sure:
+            found[place] = candidate
+        found.setdefault(place, candidate)
+    return list(found.values())
+
+
+def _real_path(path: str) -> str:
+    """Without links; as it is where one of them may not be read."""
+    try:
+        return os.path.realpath(path)
+    except OSError:
+        return path
 
 
 def _matching(path: str) -> list[str]:
@@ -145,7 +163,13 @@ class _Folder:
     def follow(self, path: str) -> None:
         """A folder inside is walked under its own name, so only a link to a file is worth a look."""
         toml = is_toml_name(path)
-        if not (os.path.realpath(path) + os.sep).startswith(self.inside):
+        try:
+            real = os.path.realpath(path)
+        except OSError as error:  # a link that may not be read
+            if toml:
+                self.found.troubles.append(cannot_read(printable(path), error))
+            return
+        if not (real + os.sep).startswith(self.inside):
             if toml or os.path.isdir(path):
                 self.found.pass_over(path, LINK_OUT)
         elif toml and os.path.isfile(path):

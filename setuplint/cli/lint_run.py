@@ -55,7 +55,7 @@ def staged_outcomes(
     found = in_order(job, every, configs, progress, alone=len(beside))
     for number, done in enumerate(progress.over(found, "Linted", len(every))):
         if number >= len(candidates) + len(more):
-            done.summary.neighbours = done.summary.files
+            done.summary.compare_alone()
         elif number >= len(candidates):
             done.summary.extending = done.summary.files
         yield done

@@ -252,7 +252,7 @@ TRACE = (
         action="append",
         default=[],
         metavar="CONTROL=WHERE",
-        help="flight=normal, throttle=20 (percent), pack=21.5, link=lost; what is not set is at rest",
+        help="flight=normal, throttle=20 (percent), 'throttle trim=5', pack=21.5, link=lost; what is not set is at rest",
     ),
     option(
         "--then",
@@ -266,7 +266,8 @@ TRACE = (
     option(
         "--csv",
         action="store_true",
-        help="with --sweep: as CSV, a row for each percent; outputs in percent and as pulses in µs, a motor's from 0 to 100 too",
+        help="with --sweep: as CSV, a row for each percent, and for what else may be between two; outputs in percent and as "
+        "pulses in µs, a motor's from 0 to 100 too",
     ),
 )
 

@@ -28,7 +28,7 @@ def gathered_staged(tree: GitFiles, paths: Sequence[str], *, sure: bool) -> Gath
             found.candidates.append(Candidate(files.printable(path), path, sure, tree))
         else:
             found.candidates += _named(tree, toml_files_under(tree, [name]))
-    found.candidates = list({each.name: each for each in found.candidates}.values())
+    found.candidates = files.each_once(found.candidates)
     return found
 
 

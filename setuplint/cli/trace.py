@@ -18,7 +18,7 @@ from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.resting import rest_doubt
 from setuplint.plain.settings import Given, Impossible, after, first
-from setuplint.plain.state import OFF, Memory, State
+from setuplint.plain.state import OFF, TRIM, Memory, State
 from setuplint.setup import Setup, Texts
 from setuplint.setup.formulas import PREDICATES, Predicate
 from setuplint.setup.smoothings import possible
@@ -88,6 +88,8 @@ def _sweep_text(texts: Texts, setup: Setup, given: list[Given], stick: str, *, c
         state = after(setup, state, moved)
     found = sweep.swept(setup, stick, state, memory)
     if csv:
+        for left in found.left_out:
+            complain(f"left out: {left}")
         return sweep.as_csv(setup, found)
     shown = stdout_look()
     standing = _controls_text(setup, replace(state, sticks={n: at for n, at in state.sticks.items() if n != stick}))
@@ -163,7 +165,8 @@ def _controls_text(setup: Setup, state: State) -> str:
         f"{name} {where if isinstance(where, str) else with_unit(setup.sensors[name].reads, where)}"
         for name, where in state.readings.items()
     )
-    return ", ".join(map(plain, (*switches, *sticks, *readings)))
+    trims = (f"{name}{TRIM} {percent(amount)}" for name, amount in state.trim.items() if amount)
+    return ", ".join(map(plain, (*switches, *sticks, *trims, *readings)))
 
 
 def _channel_rows(traced: Traced, seen: Evaluation) -> Iterator[ChannelRow]:

@@ -10,12 +10,18 @@ import errno
 import os
 import stat
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 
 from setuplint.hints import BinaryIO
 from setuplint.named_tuple import NamedTuple
 
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
+
 HANDLES = "/proc/self/fd"
+ANYBODY_WRITES = 0o222
 
 
 def create(path: str, data: bytes) -> None:
@@ -55,17 +61,32 @@ def growing(path: str) -> Iterator[GrowingFile]:
 
 def replace(path: str, before: bytes | None, after: bytes) -> None:
     """A file's content, its permissions kept, a link left in place. OSError where that cannot be done, or where it does not
-    hold `before` any more (None: whatever it holds); the file is then as it was."""
+    hold `before` any more (None: whatever it holds); the file is then as it was. Of several that replace it at once, one does."""
     real = os.path.realpath(path)
-    with open(real, "r+b") as file:  # also asks whether it may be written
-        there = os.fstat(file.fileno())
-        if not stat.S_ISREG(there.st_mode):
-            raise OSError("it is not a regular file")
-        if before is not None and file.read() != before:
-            raise OSError("it has changed since it was read")
-    with _draft(real, 0o600) as draft:
-        draft.fill(after)
-        draft.take_place(real)
+    with ExitStack() as held:
+        file = held.enter_context(open(real, "r+b"))
+        if fcntl is not None:
+            with suppress(OSError):  # a disk that knows no locks
+                fcntl.flock(file, fcntl.LOCK_EX)
+        _check_replaceable(file, real, before)
+        if fcntl is None:
+            held.close()  # Windows replaces no file that is open
+        with _draft(real, 0o600) as draft:
+            draft.fill(after)
+            draft.take_place(real)
+
+
+def _check_replaceable(file: BinaryIO, path: str, before: bytes | None) -> None:
+    """OSError where another file stands in its place, or would stay beside it, or where it may not be written."""
+    there = os.fstat(file.fileno())
+    if not stat.S_ISREG(there.st_mode):
+        raise OSError("it is not a regular file")
+    if not there.st_mode & ANYBODY_WRITES:  # which does not keep root from writing it
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    if there.st_nlink > 1:
+        raise OSError("it has another name, a hard link, which would keep what it holds now")
+    if not os.path.samestat(there, os.stat(path)) or (before is not None and file.read() != before):
+        raise OSError("it has changed since it was read")
 
 
 def beside(path: str) -> str:

@@ -64,9 +64,10 @@ class Sifted(NamedTuple):
 
 
 class Baseline:
-    """The entries of one file, and the folder that their paths start from."""
+    """The entries of one file, the folder that their paths start from, and what was read, where it was read."""
 
-    def __init__(self, path: str, entries: Iterable[Entry] = ()) -> None:
+    def __init__(self, path: str, entries: Iterable[Entry] = (), data: bytes = b"") -> None:
+        self.data = data
         self.folder = os.path.realpath(os.path.dirname(path))
         self.entries = tuple(sorted(entries))
         self._by_file: dict[str, list[Entry]] = {}
@@ -182,7 +183,7 @@ def read_baseline(path: str, files: GitFiles | None = None) -> Baseline:
         raise BaselineError(f"{name}: {why}") from None
     if len(data) > LARGEST:
         raise BaselineError(f"{name}: more than {LARGEST:,} bytes")
-    return Baseline(path, _entries(data, name))
+    return Baseline(path, _entries(data, name), data)
 
 
 def _entries(data: bytes, name: str) -> Iterator[Entry]:

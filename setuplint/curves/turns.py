@@ -10,6 +10,7 @@ from itertools import pairwise
 from setuplint.curves.shape import FULL, Cut, Interval, Shape
 
 ROUND = tuple(Fraction(step) for step in ("50", "25", "10", "5", "1", "0.5", "0.1", "0.01"))
+ANY = Fraction(0)  # of the most
 TRIED = 12  # places in a stretch: more than two polynomials of degree nine can agree at
 
 
@@ -47,19 +48,21 @@ def _turns(shape: Shape) -> Iterator[Fraction]:
 
 
 @lru_cache(maxsize=4096)
-def apart(one: Shape | None, two: Shape | None, by: Fraction, far: bool = False) -> tuple[Interval, ...]:
+def apart(one: Shape | None, two: Shape | None, by: Fraction, share: Fraction = ANY) -> tuple[Interval, ...]:
     """The stretches of a stick in which the one plus `by` is not the other (None: zero), but for single places between round
-    ones. `far`: only the places of those tried at which they are furthest apart."""
+    ones. With a `share` the places of those tried at which they are apart by that share of the most, or more."""
 
     def gap(at: Fraction) -> Fraction:
         return by + (one.value(at) if one else 0) - (two.value(at) if two else 0)
 
     marks = sorted({-FULL, FULL, *(at for shape in (one, two) if shape for at in turns(shape))})
-    if not far:
+    if not share:
         return tuple(_apart(gap, marks))
     tried = {at: abs(gap(at)) for lo, hi in pairwise(marks) for at in (lo, *places(lo, hi), hi)}
     most = max(tried.values())
-    return tuple(Interval(Cut(at), True, Cut(at), True) for at, found in tried.items() if found == most > 0)
+    return tuple(
+        Interval(Cut(at), True, Cut(at), True) for at, found in tried.items() if found and found >= share * most
+    )
 
 
 def _apart(gap: Callable[[Fraction], Fraction], marks: Sequence[Fraction]) -> Iterator[Interval]:

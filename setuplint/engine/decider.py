@@ -9,7 +9,8 @@ from setuplint.budget import MANY, PART, OutOfBudget
 from setuplint.dataclass import replace
 from setuplint.engine import delays, moments, movements, pairs, ranges
 from setuplint.engine.answers import Answer, Delay, InTime, Range
-from setuplint.engine.search import Asked, Movement, Search
+from setuplint.engine.movement_search import MovementSearch
+from setuplint.engine.search import Asked, Movement
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import Condition, Setup
@@ -21,7 +22,7 @@ from setuplint.solver.reach import Question
 HOLD = f.Predicate("hold called")
 
 
-class Decider(Search):
+class Decider(MovementSearch):
     """Decides questions about one setup: `find` (with a case or a proof), `output_range` and `delay`."""
 
     watchers: dict[tuple[str, f.Formula, f.Formula], Decider]
@@ -90,10 +91,6 @@ class Decider(Search):
         """For each movement of a switch that `after` rests on the verdict of `find_movement`, worked out of all together;
         `given` has for each switch what holds before beside `before`."""
         return movements.verdicts(self, before, after, given)
-
-    def possible_movements(self, formulas: Sequence[f.Formula]) -> list[Movement]:
-        """Every movement of a switch that formulas may rest on, in file order: of all, where they name what is not described."""
-        return movements.possible_movements(self, formulas)
 
     @property
     def work(self) -> int:

@@ -27,7 +27,7 @@ from setuplint.solver.sat import FALSE, TRUE
 from setuplint.solver.waits import Chain, Lagging, waits
 
 if TYPE_CHECKING:
-    from setuplint.engine.search import Search
+    from setuplint.engine.movement_search import MovementSearch
     from setuplint.solver.witness import Movement
 
 GRAIN = fraction(1, 1000)  # percent: how closely the extremes of a demand are found
@@ -36,7 +36,7 @@ Compared = Sequence[f.OutputCompare]
 
 
 def delay(
-    search: Search,
+    search: MovementSearch,
     formula: f.Formula,
     channel: str,
     *,
@@ -63,7 +63,7 @@ def delay(
     return search.recalled_delay(key, [formula, given, then, f.Decides(channel, None)], longest_of)
 
 
-def rough(search: Search, formula: f.Formula, channel: str, there: Compared = ()) -> Fraction:
+def rough(search: MovementSearch, formula: f.Formula, channel: str, there: Compared = ()) -> Fraction:
     """The bound of such a question without asking anything: every wait, then the slowest ramp all the way."""
     found = search.setup.channels[channel]
 
@@ -79,7 +79,7 @@ class Asked(Movements):
 
     def __init__(
         self,
-        search: Search,
+        search: MovementSearch,
         formula: f.Formula,
         channel: Channel,
         given: f.Formula,

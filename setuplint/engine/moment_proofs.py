@@ -11,7 +11,7 @@ from setuplint.engine.moment_runs import MomentRuns
 from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Condition
 from setuplint.solver.encoding import Bits
-from setuplint.solver.instants import AnyInstant
+from setuplint.solver.instants import AnyInstant, EverSince
 from setuplint.solver.sat import FALSE
 from setuplint.solver.slowness import in_ticks
 
@@ -84,8 +84,9 @@ class MomentSearch(MomentRuns):
         found = self.search.instants.get(key)
         if found is None:
             settled = self.reach.at(0).settled if self.asked.at_start else self.reach.base.settled
-            before = self.any_memory() if self.asked.at_start else settled.before
-            found = AnyInstant(self.reach.encoding, settled.controls, before)
+            ever = EverSince(self.reach.encoding, settled.controls) if self.asked.at_start else None
+            before = settled.before if ever is None else self.any_memory(ever)
+            found = AnyInstant(self.reach.encoding, settled.controls, before, ever)
             if tuple(slow) == self.pace.timed:
                 for name in slow:
                     if self.may_be_behind(found, self.setup.conditions[name]):
@@ -111,15 +112,21 @@ class MomentSearch(MomentRuns):
     def rests(self, condition: str, other: str) -> bool:
         return condition != other and self.reach.cones.rests("condition", condition, "condition", other)
 
-    def any_memory(self) -> Bits:
-        """What may be remembered before the first movement: only what rests on a timed condition can change by itself."""
+    def any_memory(self, ever: EverSince) -> Bits:
+        """What may be remembered before the first movement: only what rests on a timed condition can change by itself, and only
+        what was set since power-up is on."""
         rests = self.reach.cones.rests
         open_ = {
             n for n in self.reach.remembering for t in self.search.paces.timed if rests("condition", n, "condition", t)
         }
 
+        def bit(name: str) -> int:
+            if name not in open_:
+                return FALSE
+            return self.sat.both((self.sat.variable(), ever.truth(self.setup.conditions[name].when)[0]))
+
         def bits() -> dict[str, int]:
-            return {n: self.sat.variable() if n in open_ else FALSE for n in self.reach.remembering}
+            return {name: bit(name) for name in self.reach.remembering}
 
         return Bits(bits(), bits())
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 
 from setuplint.budget import OutOfBudget
@@ -18,15 +18,8 @@ from setuplint.solver.frame import Frame
 from setuplint.solver.sat import Rails
 
 if TYPE_CHECKING:
-    from setuplint.engine.search import Search
+    from setuplint.engine.movement_search import MovementSearch
     from setuplint.solver.witness import Movement
-
-
-def possible_movements(search: Search, formulas: Sequence[f.Formula]) -> list[Movement]:
-    """Every movement of a switch that formulas rest on; where they name what is not described, of every switch: it may be any."""
-    if search.is_described(search.cone(formulas), *formulas):
-        return search.movements(formulas)
-    return [(s.name, position) for s in search.setup.switches.values() for position in s.positions]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +35,12 @@ class Moving:
 class Movements:
     """Those that make `formula` true, with `given` before and `then` once all has settled after; what they do to a channel."""
 
-    def __init__(self, search: Search, formula: f.Formula, channel: Channel, given: f.Formula, then: f.Formula) -> None:
+    def __init__(
+        self, search: MovementSearch, formula: f.Formula, channel: Channel, given: f.Formula, then: f.Formula
+    ) -> None:
         self.search, self.setup, self.reach, self.sat = search, search.setup, search.reach, search.reach.sat
         self.formula, self.channel, self.given, self.then = formula, channel, given, then
-        self.movements = possible_movements(search, [formula])
+        self.movements = search.possible_movements([formula])
         switches = [("switch", switch) for switch, _ in self.movements]
         self.cone = search.cone([formula, given, then, f.Decides(channel.name, None)]) | switches
         self.movings: dict[int, list[Moving]] = {}
@@ -123,7 +118,7 @@ class Movements:
 
 
 def verdicts(
-    search: Search, before: f.Formula, after: f.Formula, given: Mapping[str, f.Formula]
+    search: MovementSearch, before: f.Formula, after: f.Formula, given: Mapping[str, f.Formula]
 ) -> Iterator[tuple[Movement, str]]:
     """For each movement that `after` rests on the verdict of `find_movement`, out of a state with `before` and what is `given`
     of its switch. All are literals of one settled state; only through memory is each asked for by itself."""

@@ -15,7 +15,7 @@ from setuplint.engine.caught import caught_case
 from setuplint.engine.recall import Recall
 from setuplint.hints import TYPE_CHECKING
 from setuplint.plain.evaluate import Evaluation, evaluate, replay, truth
-from setuplint.plain.state import State
+from setuplint.plain.state import TRIM, State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, Cones
 from setuplint.setup.model import Channel, Setup
@@ -27,7 +27,6 @@ from setuplint.solver.lags import TimedRun
 from setuplint.solver.pins import Control
 from setuplint.solver.quantities import Fixed
 from setuplint.solver.reach import Found, Question, Reach
-from setuplint.solver.sat import FALSE
 from setuplint.solver.slowness import Paces
 from setuplint.solver.waits import Chain
 from setuplint.solver.witness import Chooser, MovementOf, Witness
@@ -38,7 +37,6 @@ if TYPE_CHECKING:
 
     from setuplint.engine.kept import Known
 
-UNTOLD = "which movement it is could not be told within the budget"
 UNSHOWN = "only a delay caught still running would make it so, and no timed run shows it"
 HASTE = "the controls move again before a delay has run out"
 CAUGHT = "what comes late or stays on is caught on the way"
@@ -165,78 +163,6 @@ class Search(Recall):
         cone = self.cone(formulas)
         return [(s.name, p) for s in self.setup.switches.values() if ("switch", s.name) in cone for p in s.positions]
 
-    def find_movement(
-        self, before: Asked, after: Asked, movements: Sequence[Movement] | None = None, *, at_power_up: bool = False
-    ) -> Answer:
-        """A reachable settled state where `before` holds and one movement out of it after which `after` holds."""
-        first, second = self.formula(before), self.formula(after)
-        options = list(movements) if movements is not None else self.movements([first, second])
-        key = ("movement", first, second, tuple(options), at_power_up)
-        cone = self.note([first, second])
-        return self.recalled(key, cone, lambda: self._find_movement(first, second, options, at_power_up))
-
-    def _find_movement(
-        self, first: f.Formula, second: f.Formula, options: Sequence[Movement], at_power_up: bool
-    ) -> Answer:
-        return self.ask_movement(
-            lambda frame: frame.holds(first),
-            lambda _, moved: moved.holds(second),
-            options,
-            [first, second],
-            check=lambda case: (self._holds(first, case, False), self._holds(second, case, True)) == (True, True),
-            at_power_up=at_power_up,
-        )
-
-    def ask_movement(
-        self,
-        before: Callable[[Frame], int],
-        after: Callable[[Frame, Frame], int],
-        movements: Sequence[Movement],
-        formulas: Sequence[f.Formula],
-        check: Callable[[Case], bool] | None = None,
-        *,
-        at_power_up: bool = False,
-    ) -> Answer:
-        """Like `find_movement`, with literals: `after` is given the frames before and after the movement."""
-        frames: dict[tuple[int, Movement], tuple[int, Frame]] = {}
-
-        def moves(frame: Frame, movement: Movement) -> tuple[int, Frame]:
-            key = (id(frame), movement)
-            if key not in frames:
-                switch, position = movement
-                moved = frame.thrown(switch, position)
-                elsewhere = -frame.controls.positions[switch][position]
-                frames[key] = frame.sat.both((elsewhere, after(frame, moved))), moved
-            return frames[key]
-
-        def question(frame: Frame) -> int:
-            started = before(frame)
-            return frame.sat.both(
-                (started, frame.sat.either(moves(frame, m)[0] for m in movements if started != FALSE))
-            )
-
-        def movement_of(last: Frame) -> tuple[Movement, Frame]:
-            found = next((m for m in movements if self.chooser.fix(moves(last, m)[0])), None)
-            if found is None:
-                raise OutOfBudget(UNTOLD)
-            return found, moves(last, found)[1]
-
-        cone = self.cone(formulas) | {("switch", switch) for switch, _ in movements}
-        return self.ask(question, cone, check, movement_of, at_power_up=at_power_up)
-
-    def find_no_movement(self, before: Asked, after: Asked) -> Answer:
-        """A reachable settled state where `before` holds and out of which no one movement makes `after` hold."""
-        first, second = self.formula(before), self.formula(after)
-        options = self.movements([second])
-
-        def question(frame: Frame) -> int:
-            stays = [frame.truth(second)[1]]
-            for switch, position in options:
-                stays.append(frame.thrown(switch, position).truth(second)[1])
-            return frame.sat.both((frame.truth(first)[0], *stays))
-
-        return self.ask(question, self.cone([first, second]), lambda case: self._holds(first, case, False) is True)
-
     def ask(
         self,
         question: Question,
@@ -301,7 +227,7 @@ class Search(Recall):
         def perhaps(frame: Frame) -> int:
             return -self._frame(frame, trim).truth(asked)[1]
 
-        answer = self.ask(question, cone, lambda case: self._holds(asked, case, False) is True, at_power_up=at_power_up)
+        answer = self.ask(question, cone, lambda case: self.holds(asked, case, False) is True, at_power_up=at_power_up)
         if not answer.impossible or self.is_described(cone, asked):
             return answer
         try:
@@ -326,7 +252,7 @@ class Search(Recall):
             frame.trimmed = Frame(self.reach.encoding, controls, frame.before, ties=frame.ties)
         return frame.trimmed
 
-    def _holds(self, formula: f.Formula, case: Case, after: bool) -> bool | None:
+    def holds(self, formula: f.Formula, case: Case, after: bool) -> bool | None:
         state, evaluation = (case.after, case.after_evaluation) if after else (case.state, case.evaluation)
         assert state is not None
         assert evaluation is not None
@@ -360,7 +286,7 @@ class Search(Recall):
         matters = {name: value for c in witness.matters for name, value in self._named(c, last, witness)}
         for stick, amount in last.trim.items():
             if amount and ("stick", stick) in witness.matters:
-                matters[f"{stick} trim"] = amount
+                matters[f"{stick}{TRIM}"] = amount
         after = after_evaluation = None
         movement = witness.movement
         if movement is not None:

@@ -40,7 +40,7 @@ def case_sentence(finding: Finding, values: Mapping[str, object]) -> str:
     witness. Where its way from power-up matters, it counts the steps, which are listed below it."""
     if not (finding.witness or finding.steps or finding.outputs):
         return ""
-    controls = ControlWords(values)
+    controls = ControlWords(values, finding.pack)
     given = ", ".join(_output_words(finding, values))
     movement = ", ".join(_hand_moves(last_movement(finding), controls)) or last_deed(finding)
     if finding.steps:
@@ -134,9 +134,9 @@ def second_words(seconds: Number) -> str:
 
 def trace_command(finding: Finding, file: str) -> str:
     """The command that shows a finding in time: each step at the end of its wait, the last in the middle of the spell; a final
-    movement comes there."""
+    movement comes there. `trace` knows the battery's voltages alone."""
     timing = finding.timing
-    if timing is None or not all(map(is_typeable, finding.steps)) or set(file) - PLAIN_PATH:
+    if timing is None or finding.pack or not all(map(is_typeable, finding.steps)) or set(file) - PLAIN_PATH:
         return ""
     lasts = LONG_ENOUGH if timing.until is None else min(LONG_ENOUGH, timing.until - timing.since)
     middle = timing.since + lasts / 2
@@ -150,7 +150,8 @@ def trace_command(finding: Finding, file: str) -> str:
         words = [
             f"{name}={where if isinstance(where, str) else decimal(where, DECIMALS)}" for name, where in step.items()
         ]
-        parts.append(",".join([*words, f"wait={decimal(end - start)}"]))
+        part = ",".join([*words, f"wait={decimal(end - start)}"])
+        parts.append(f'"{part}"' if set(part) & set(" ()") else part)  # of a trim, or a pupil's stick
     return f"setuplint trace {file} --set {' --then '.join(parts)}"
 
 
@@ -174,7 +175,7 @@ def case_steps(
 ) -> list[CaseStep]:
     """The steps from power-up, each with the motor's output after it, as far as `outputs` has it. Where no motor is in
     question, the outputs of the finding's other channels. A final movement is the last step."""
-    controls = ControlWords(values)
+    controls = ControlWords(values, finding.pack)
     names = sorted(finding.motors & finding.outputs.keys()) or list(finding.outputs)
     done = step_words(finding.steps, controls, finding.timing.at if finding.timing is not None else ())
     if finding.timing is not None:

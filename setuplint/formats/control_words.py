@@ -15,13 +15,15 @@ VERBS = {"pulled": "pull", "pressed": "press", "pushed": "push", "held": "hold"}
 
 
 class ControlWords:
-    """The controls from the file's own values, right or wrong: enough to put a movement into words."""
+    """The controls from the file's own values, right or wrong: enough to put a movement into words. Voltages a cell are those of
+    the battery, or of a pack."""
 
-    def __init__(self, values: Mapping[str, object]) -> None:
+    def __init__(self, values: Mapping[str, object], pack: str = "") -> None:
         self._values = values
         packs = values.get("packs")
-        first = next(iter(packs.values()), None) if isinstance(packs, Mapping) else None
-        self._cells = _cell_count(values.get("battery", first))
+        packs = packs if isinstance(packs, Mapping) else {}
+        first = next(iter(packs.values()), None)
+        self._cells = _cell_count(packs.get(pack)) or _cell_count(values.get("battery", first))
 
     def _part(self, table: str, name: str) -> Mapping[str, object] | None:
         parts = self._values.get(table)

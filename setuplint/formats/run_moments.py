@@ -16,6 +16,7 @@ from setuplint.plain.settings import Impossible
 from setuplint.plain.simulate import Moment, simulate
 from setuplint.plain.state import OFF, State
 from setuplint.setup.model import Setup
+from setuplint.setup.packs import of_pack
 
 MOST_MOMENTS = 60  # of one run
 
@@ -35,6 +36,7 @@ def run_moments(setup: Setup, finding: Finding, values: Mapping[str, object]) ->
     timing = finding.timing
     if timing is None:
         return []
+    setup = of_pack(setup, finding.pack)
     try:
         states = states_after(setup, finding.steps, assumed_smoothing(finding))
     except (Impossible, KeyError):
@@ -42,7 +44,7 @@ def run_moments(setup: Setup, finding: Finding, values: Mapping[str, object]) ->
     end = timing.since + LONG_ENOUGH if timing.until is None else timing.until
     changes = list(zip(timing.at[1:], states[1:], strict=True))
     moments = simulate(setup, states[0], OFF, changes, end, from_power_up=True, jump=True)
-    return list(_told_moments(moments, timing.at, states, finding.steps, ControlWords(values)))
+    return list(_told_moments(moments, timing.at, states, finding.steps, ControlWords(values, finding.pack)))
 
 
 def _told_moments(

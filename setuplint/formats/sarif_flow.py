@@ -35,7 +35,7 @@ def _way_locations(report: Report, finding: Finding) -> Iterator[Object]:
                 report, finding, _control_place(report, finding, next(iter(moves), "")), step.text, moves
             )
         return
-    controls = ControlWords(report.values)
+    controls = ControlWords(report.values, finding.pack)
     ordered = sorted(finding.witness.items(), key=lambda item: controls.moved(*item))
     for name, value in ordered:
         text = controls.move(name, value) if controls.moved(name, value) else f"with {controls.kept(name, value)}"

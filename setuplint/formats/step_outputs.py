@@ -16,6 +16,7 @@ from setuplint.plain.settings import Impossible, after, first
 from setuplint.plain.simulate import simulate
 from setuplint.plain.state import OFF, UNHEARD, Memory, State
 from setuplint.setup import Setup, built_setup
+from setuplint.setup.packs import of_pack
 
 if TYPE_CHECKING:
     from setuplint.engine.answers import Timing
@@ -28,7 +29,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
     if finding.timing is not None:
         return _in_time(report, finding, finding.timing)
     steps = [*finding.steps, *last_movement(finding)]
-    setup = built_setup(report.texts).setup
+    setup = of_pack(built_setup(report.texts).setup, finding.pack)
     given: list[Mapping[str, Fraction]] = []
     memory: Memory = OFF
     try:
@@ -44,7 +45,7 @@ def outputs_on_the_way(report: Report, finding: Finding) -> list[Mapping[str, Fr
 def _in_time(report: Report, finding: Finding, timing: Timing) -> list[Mapping[str, Fraction]]:
     """What the channels of a finding in time go to, at the end of each step and as the last one shows it."""
     moved = [finding.outputs for _ in last_movement(finding)]
-    setup = built_setup(report.texts).setup
+    setup = of_pack(built_setup(report.texts).setup, finding.pack)
     try:
         states = states_after(setup, finding.steps, assumed_smoothing(finding))
     except (Impossible, KeyError):

@@ -123,7 +123,7 @@ class Summary:
     states: int = 0
     rules: int = 0
     parts: int = 0  # shared parts: read for their own mistakes
-    neighbours: int = 0  # of `files`, those that were not given, and compared with setups of their radio alone
+    neighbours: int = 0  # beside `files`, those that were not given, and compared with setups of their radio alone
     extending: int = 0  # of `files`, those that were not given, but extend a shared part that was
     passed_over: list[PassedOver] = field(default_factory=list)  # what was not looked at, and why
     verbose: bool = False  # that is listed, not only counted
@@ -150,6 +150,15 @@ class Summary:
         return Tally(self.found, len(self.open), sum(self.not_decided.values()), hidden, nothing)
 
     @property
+    def beside(self) -> str:
+        """What the headline says of those that were not given: `; 1 compared alone`, or nothing."""
+        return f"; {self.neighbours:,} compared alone" if self.neighbours else ""
+
+    def compare_alone(self) -> None:
+        """Count what was only compared with others as that: it was not judged."""
+        self.neighbours, self.files, self.states, self.rule_sets = self.files, 0, 0, {}
+
+    @property
     def status(self) -> int:
         """The exit status: 0 nothing at or above the threshold, 1 findings, 2 not everything could be looked at."""
         if self.troubles or not self.files:
@@ -157,7 +166,7 @@ class Summary:
         return 1 if self.failing else 0
 
     def add(self, other: Summary) -> None:
-        if other.files:
+        if other.files or other.neighbours:
             self.mixed |= bool(self.files) and self.fail_on != other.fail_on
             self.fail_on = max(self.fail_on, other.fail_on, key=SIGNALS.index) if self.files else other.fail_on
         for name in COUNTS:

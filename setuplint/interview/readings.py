@@ -191,10 +191,15 @@ class _Reader:
         found: Any = value
         if isinstance(value, str):
             found = reading(interview(), "output", value)
-        elif isinstance(value, bool) or not isinstance(value, int | Decimal) or not -most <= value <= most:
+        elif not _is_number(value) or not -most <= value <= most:
             found = None
         if found is None or abs(Fraction(found)) > most:
             raise self.refused(
                 path, f"a number from -{most} to {most} is needed, or a text like “58 of 100” or “1580 µs”"
             )
         return Fraction(found)
+
+
+def _is_number(value: Any) -> bool:
+    """Of TOML's: no flag, and not its nan, which stands in no order."""
+    return isinstance(value, int | Decimal) and not isinstance(value, bool) and value == value

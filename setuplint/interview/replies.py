@@ -14,6 +14,7 @@ from setuplint.setup.formulas import RESERVED
 
 TAKEN = (*STICKS, "pack", "link", "receiver", "used", "pack-low", "levelled-off", "straight")
 ROUNDED = Fraction(1, 50)  # percent: what two decimals on a scale of 100 leave open
+THOUSANDS = re.compile(r"(^|[^0-9.])([1-9][0-9]{0,2})\.([0-9]{3})(?![0-9])")  # in small letters: , is . there
 NOT_NAMES = frozenset((*RESERVED, *TAKEN))
 
 
@@ -106,6 +107,12 @@ def _as_printed(rules: dict[str, Any], low: str) -> Fraction | None:
 
 
 def _number(rules: dict[str, Any], low: str) -> Fraction | None:
+    """What it says; None where it may as well be a thousand times that: 2,600 mAh, which some write for 2600."""
+    number, grouped = _plain_number(rules, low), THOUSANDS.sub(r"\1\2\3", low)
+    return None if grouped != low and _plain_number(rules, grouped) is not None else number
+
+
+def _plain_number(rules: dict[str, Any], low: str) -> Fraction | None:
     for pattern, made in rules["forms"]:
         found = re.fullmatch(pattern, low, re.ASCII)
         if found:

@@ -155,6 +155,8 @@ def number_ranges(numbers: Sequence[int]) -> str:
 
 
 def _guide(card: Card, words: CardWords) -> Iterator[str]:
+    if not card.steps:  # a change that touches none
+        return
     base = next((step.number for step in card.steps if step.key == "receiver"), 0)
     yield f"Every step starts and ends with {words.home}."
     if not card.held:

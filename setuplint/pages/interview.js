@@ -186,7 +186,12 @@ const interview = {
     const rounded = new Exact(1n, 50n), near = (a, b) => a.minus(b).sign(rounded) <= 0 && b.minus(a).sign(rounded) <= 0;
     return one !== null && numbers.every((each) => each !== null && near(each, one)) ? one : null;
   },
+  // What it says; null where it may as well be a thousand times that: 2,600 mAh, which some write for 2600.
   oneNumber(data, rules, low) {
+    const grouped = low.replace(/(^|[^0-9.])([1-9][0-9]{0,2})\.([0-9]{3})(?![0-9])/g, "$1$2$3");
+    return grouped !== low && this.plainNumber(data, rules, grouped) !== null ? null : this.plainNumber(data, rules, low);
+  },
+  plainNumber(data, rules, low) {
     for (const [pattern, made] of rules.forms) {
       const found = this.full(pattern, low);
       if (!found) continue;

@@ -7,11 +7,11 @@ from fractions import Fraction
 
 from setuplint.dataclass import replace
 from setuplint.plain.resting import rest
-from setuplint.plain.state import MOST_CELL_VOLTS, RANGES, UNHEARD, State
+from setuplint.plain.state import MOST_CELL_VOLTS, RANGES, TRIM, UNHEARD, State
 from setuplint.setup.model import Sensor, Setup
 
 Reading = Fraction | str
-Given = Mapping[str, Reading]  # control or sensor: position, percent, reading
+Given = Mapping[str, Reading]  # control, its trim or sensor: position, percent, reading
 
 
 class Impossible(ValueError):
@@ -51,10 +51,17 @@ def after(setup: Setup, before: State, given: Given) -> State:
 
 
 def moved(setup: Setup, state: State, given: Given) -> State:
-    """The state with switches, sticks and knobs as given, and every reading as it was."""
+    """The state with switches, sticks, their trims and knobs as given, and every reading as it was."""
     positions = {name: str(where) for name, where in given.items() if name in setup.switches}
     sticks = {name: where for name, where in given.items() if name in setup.sticks and isinstance(where, Fraction)}
-    return replace(state, positions={**state.positions, **positions}, sticks={**state.sticks, **sticks})
+    trims = {name.removesuffix(TRIM): where for name, where in given.items()
+             if name.endswith(TRIM) and isinstance(where, Fraction)}  # fmt: skip
+    return replace(
+        state,
+        positions={**state.positions, **positions},
+        sticks={**state.sticks, **sticks},
+        trim={**state.trim, **trims},
+    )
 
 
 def _readings(setup: Setup, given: Given) -> Given:

@@ -10,6 +10,7 @@ from setuplint.setup import names
 
 LOST = "lost"
 UNHEARD = "unheard"
+TRIM = " trim"  # behind the name of its stick, that of a trim
 MOST_CELL_VOLTS = Fraction(5)
 
 # The range of each kind of sensor (MEANING.md 1); pack voltage is independent only where the number of cells is not given.

@@ -102,6 +102,9 @@ def _curves(old: Setup, new: Setup) -> Iterator[tuple[Edit | None, str]]:
         before, after = set(hover_points(old, name)), set(hover_points(new, name))
         if {each.output for each in before} == {each.output for each in after} or not _is_soft_at(made, before):
             continue
+        if not after:
+            yield None, f"curve {name} was left as it is: by the numbers that are there now no channel hovers on it"
+            continue
         if len({each.demand for each in after}) != 1:
             yield None, f"curve {name} was left as it is: several channels hover on it, each elsewhere"
             continue

@@ -112,7 +112,7 @@ class Diagnostics:
             yield self.related_information(finding.primary, "here, in the shared part")
         for place in finding.related:
             yield self.related_information(place, plain(place.caption) or "see here")
-        controls = ControlWords(report.values)
+        controls = ControlWords(report.values, finding.pack)
         if not finding.steps:
             for control, value in finding.witness.items():
                 yield self.related_information(self.declaration(control, finding), _setting(controls, control, value))

@@ -21,6 +21,11 @@ def with_packs(setup: Setup) -> Iterator[tuple[str, Setup]]:
         yield name, replace(setup, battery=battery, packs={}, declared=given, broken=unread)
 
 
+def of_pack(setup: Setup, name: str) -> Setup:
+    """The setup with that pack in the battery's place; itself where no pack is named."""
+    return next((made for pack, made in with_packs(setup) if pack == name), setup) if name else setup
+
+
 def _by_pack(paths: Iterable[Path]) -> dict[str, set[Path]]:
     """By the packs whose keys they are; those of none under the empty name."""
     found: dict[str, set[Path]] = {"": set()}

@@ -23,8 +23,9 @@ def is_setup_text(data: bytes) -> bool:
 
 
 def may_be_setup(data: bytes) -> bool:
-    """Whether some line could be a key or table of ours: worth reading to find out."""
-    return _ours().search(data.replace(b"\0", b"") if b"\0" in data else data) is not None
+    """Whether some line could be a key or table of ours: worth reading to find out. A carriage return alone may end one."""
+    data = data.replace(b"\0", b"") if b"\0" in data else data
+    return _ours().search(data.replace(b"\r", b"\n") if b"\r" in data else data) is not None
 
 
 def holds_setup(document: Document) -> bool:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 
 from setuplint.dataclass import replace
+from setuplint.setup import formulas as f
 from setuplint.setup.model import Condition
 from setuplint.solver.encoding import Bits, Controls, Encoding
 from setuplint.solver.frame import Frame
 from setuplint.solver.quantities import Quantity
-from setuplint.solver.sat import FALSE, UNKNOWN, Rails, known
+from setuplint.solver.sat import FALSE, TRUE, UNKNOWN, Rails, known
 
 
 class Instant(Frame):
@@ -29,13 +30,32 @@ class Instant(Frame):
         return known(now)
 
 
+class EverSince(Frame):
+    """What may have been so at some instant since power-up, no control having moved: literals that a formula may have been
+    true, and that it may have been false."""
+
+    def __init__(self, encoding: Encoding, controls: Controls) -> None:
+        super().__init__(encoding, controls, Bits.off())
+
+    def _truth(self, formula: f.Formula) -> Rails:
+        found = super()._truth(formula)
+        return (TRUE, TRUE) if found == UNKNOWN else found
+
+    def _condition(self, condition: Condition) -> Rails:
+        true, false = self.truth(condition.when)
+        if condition.watches or condition.name in self.encoding.tainted:
+            return TRUE, TRUE
+        return true, TRUE if condition.after or condition.stays or condition.remembers else false
+
+
 class AnyInstant(Instant):
     """The conditions in `slow` may be late or linger whatever came before; all others have settled. They are put there in
-    dependency order, each before it is asked for."""
+    dependency order, each before it is asked for. With `ever`, what lingers was so at some instant since then."""
 
-    def __init__(self, encoding: Encoding, controls: Controls, before: Bits) -> None:
+    def __init__(self, encoding: Encoding, controls: Controls, before: Bits, ever: EverSince | None = None) -> None:
         super().__init__(encoding, controls, before)
         self.slow: set[str] = set()
+        self.ever = ever
 
     def _delayed(self, condition: Condition) -> Rails:
         true, false = self.truth(condition.when)
@@ -43,7 +63,10 @@ class AnyInstant(Instant):
             return true, false
         if true != -false:
             return UNKNOWN
-        return self.lag(condition, true)
+        now = self.lag(condition, true)
+        if self.ever is not None:
+            self.sat.clause(-now[0], self.ever.truth(condition.when)[0])
+        return now
 
 
 class NextInstant(Instant):

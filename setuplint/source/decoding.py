@@ -26,10 +26,11 @@ def decoded_text(data: bytes | str, limit: int) -> "tuple[str, Fault | None]":
             text = data.decode()
         except UnicodeDecodeError as error:
             place = len(data[: error.start].decode())
-            wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+            wide = data.startswith((b"\xff\xfe", b"\xfe\xff", b"\0\0\xfe\xff"))
             if wide:  # shown as what it says, and none of it read
-                text = data.decode("utf-16", errors="replace")
-                return text, (0, min(1, len(text)), "This file is UTF-16, not UTF-8.", "Save the file as UTF-8.")
+                of = "32" if data.startswith((b"\xff\xfe\0\0", b"\0\0\xfe\xff")) else "16"
+                text = data.decode(f"utf-{of}", errors="replace")
+                return text, (0, min(1, len(text)), f"This file is UTF-{of}, not UTF-8.", "Save the file as UTF-8.")
             message = f"The byte 0x{data[error.start]:02x} is not UTF-8."
             return data.decode(errors="replace"), (place, place + 1, message, "Save the file as UTF-8.")
     null = text.find("\0")

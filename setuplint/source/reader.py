@@ -64,16 +64,23 @@ def parsed_document(data: bytes | str, name: str = "<text>", kept: "KeptTables |
         conflict = undone_merge(text)
         if conflict is not None:
             return _unread(name, text, conflict)
+        if len(lines := re.split("\r(?!\n)", text)) > 1:  # what stands behind one is lost
+            known = {*reader.root.values, *(path[0] for path in reader.broken if path)}
+            reader.broken |= dict.fromkeys((top,) for top in _tops("\n".join(lines)) if top not in known)
     return Document(name, text, reader.root, reader.sorted_problems(), list(reader.broken), kept)
 
 
 def _unread(name: str, text: str, problem: Problem) -> Document:
     """A text of which no value is sure: it has one problem, and all that is in it is lost. The names at its top still tell
     whose file it is."""
-    reader = Reader(text.replace("\0", ""))
+    return Document(name, text, Table(EXPLICIT), [problem], [(), *[(top,) for top in _tops(text.replace("\0", ""))]])
+
+
+def _tops(text: str) -> "list[str | int]":
+    """The names at the top of a text, whatever can be read of what they have."""
+    reader = Reader(text)
     reader.statements()
-    tops = dict.fromkeys([*reader.root.values, *[path[0] for path in reader.broken if path]])
-    return Document(name, text, Table(EXPLICIT), [problem], [(), *[(top,) for top in tops]])
+    return list(dict.fromkeys([*reader.root.values, *[path[0] for path in reader.broken if path]]))
 
 
 def _table_alone(piece: str) -> Table | None:

@@ -188,8 +188,14 @@ def test_a_cell_s_sensor_alone_needs_no_count() -> None:
         "the floor of a LiPo cell is 3.3 V loaded; in flight, with a cell at 3.2 V, nothing sounds"
     )
     assert said(BELOW, {**CELL, LOW: "pack < 3.3"}, ("battery.cells",)) == []
-    beside = {"sensors.whole": {"reads": "pack-voltage"}, **CELL, LOW: "pack < 3.2"}
-    assert unjudged(BELOW, beside, ("battery.cells",)) == ["battery.cells is not given"]
+    beside = {"sensors.whole": {"reads": "pack-voltage", "shown": True}, **CELL}
+    (finding,) = said(BELOW, {**beside, LOW: "pack < 3.2"}, ("battery.cells",))
+    assert finding.message.endswith("with a cell at 3.2 V, nothing sounds")
+    always = said("voltage-alarm-always", {**beside, LOW: "pack < 4.3"}, ("battery.cells",))
+    assert [x.subject for x in always] == ["land-now"], "the count of cells makes no difference to it"
+    heard = {**beside, LOW: "pack < 3.2 or whole < 18"}
+    for rule in (BELOW, "voltage-alarm-always"):
+        assert unjudged(rule, heard, ("battery.cells",)) == ["battery.cells is not given"]
 
 
 def test_a_late_count_is_told_with_its_share() -> None:
@@ -213,3 +219,65 @@ def test_a_late_count_is_told_with_its_share() -> None:
 def test_a_sensor_that_cannot_be_read_may_be_the_pack_s(rule: str) -> None:
     assert set(unjudged(rule, {"sensors.pack.reads": "pack"})) <= {"sensors.pack cannot be read", "pack cannot be read"}
     assert unjudged(rule, {"sensors.pack.reads": "pack"})
+
+
+@pytest.mark.parametrize("until", ["pack > 19", "pack > 20", "not pack < 24"])
+def test_what_resets_a_latch_is_no_threshold(until: str) -> None:
+    (finding,) = said(BELOW, {LOW: "pack < 18", "conditions.pack-low.until": until})
+    assert finding.message.startswith("alarm land-now sounds only below 18 V, which is 3 V a cell on 6 cells")
+    assert finding.edit is not None
+    assert said(MISMATCH, {"conditions.pack-low.until": "pack > 25.5"}) == []
+    other_way = {"conditions.well": {"when": "pack > 25", "until": "pack < 18"}, "alarms.land-now.when": "not well"}
+    (finding,) = said(BELOW, other_way)
+    assert finding.message.startswith("alarm land-now sounds only below 18 V"), (
+        "here it is the reset that lets it sound"
+    )
+
+
+def test_what_a_case_with_one_sensor_lost_says() -> None:
+    """The alarm is right, and cannot sound: nothing listens to the sensor that is heard."""
+    (finding,) = said(BELOW, {"sensors.cell": {"reads": "cell-voltage", "shown": True}})
+    assert finding.message.startswith("no alarm listens to cell: the floor of a LiPo cell is 3.3 V loaded")
+    assert "with sensor pack lost and the pack at " in finding.message
+    assert finding.message.endswith("no alarm for the voltage sounds, only pack-gone")
+    assert (finding.subject, finding.primary.path) == ("land-now", ("sensors", "cell"))
+    assert finding.remedy.startswith("Let an alarm listen to cell too")
+    low = {"sensors.cell": {"reads": "cell-voltage"}, "alarms.land-now.when": "pack < 21.6 or cell < 3.2"}
+    (finding,) = said(BELOW, low)
+    assert finding.message.startswith("alarm land-now sounds only below 3.2 V a cell, when it is too late")
+
+
+def test_what_waits_or_lingers_is_to_be_shortened() -> None:
+    (finding,) = said(BELOW, {"conditions.pack-low.after": 12})
+    assert finding.remedy == "Shorten what keeps it silent, the `after` of pack-low: 5 s, all together, are the most."
+    muted = {
+        "switches.ack": {"kind": "momentary"},
+        "conditions.mute": {"when": "ack is pulled", "stays": 11},
+        "alarms.land-now.when": "pack-low and not (mute and ack is released)",
+        LOW: "pack < 28",
+    }
+    (finding,) = said(BELOW, muted)
+    assert "the `stays` of mute" in finding.remedy
+    assert (
+        "and its threshold, 28 V, which is 4.667 V a cell on 6 cells, is more than a full cell's 4.2 V"
+        in finding.message
+    )
+    assert finding.message.endswith("nothing sounds, for 11 s, while condition mute stays on")
+
+
+def test_the_threshold_that_counts_in_a_mode_is_the_one_named() -> None:
+    (finding,) = said(
+        BELOW, {"alarms.land-now.when": "pack < 21.6 and mode is normal or pack < 19.7 and mode is idle-up"}
+    )
+    assert finding.message.startswith("alarm land-now sounds only below 19.7 V")
+    assert "; in mode idle-up, with the pack at 19.7 V" in finding.message
+    assert finding.edit is not None
+
+
+def test_every_threshold_of_an_alarm_is_told() -> None:
+    for when in ("pack < 18 or pack < 26", "pack < 26 or pack < 18"):
+        (finding,) = said(MISMATCH, {"alarms.other": {"when": when, "tone": True, "repeat": 5}})
+        assert finding.message.startswith(
+            "alarm other has its thresholds at 26 V, which is 4.333 V a cell on 6 cells, more "
+        )
+        assert "; and at 18 V, which is 3 V a cell on 6 cells, under the floor" in finding.message

@@ -82,6 +82,14 @@ def test_of_a_half_that_moves_and_one_that_does_not_the_ends_may_be_alike() -> N
     assert "half of its travel is dead" in finding.message
 
 
+def test_two_states_of_one_line_are_told_apart() -> None:
+    limit = {"channel": "roll", "value": 0, "when": "save is released and hold is off and throttle > 20"}
+    (finding,) = said("control-dead", {"overrides.still": limit, "channels.roll.rate": RATES})
+    places = finding.message.split(": override still decides it; ")
+    assert places[0].endswith("in mode normal with rates soft and throttle at +30 %")
+    assert places[1] == "in mode normal with rates soft and throttle at -100 % it follows aileron"
+
+
 def test_a_limit_makes_half_of_a_stick_dead() -> None:
     limit = {"channel": "roll", "at-most": 0, "when": "rates is full"}
     (finding,) = said("control-dead", {"overrides.no-right": limit})

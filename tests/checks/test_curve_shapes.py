@@ -117,7 +117,7 @@ def test_a_turn_that_a_limit_hides_is_none() -> None:
     edit = {"curves.pitch-calm.points": [[-100, -20], [0, 30], [70, 90], [100, 85]], "channels.pitch.high": 85}
     assert said("curve-not-monotonic", edit) == []
     found = only(said("curve-not-monotonic", {**edit, "channels.pitch.high": 86}))
-    assert "from +70 % to +100 %, pitch falls from +86 % to +85 %, by 1 points" in found.message
+    assert "from +70 % to +100 %, pitch falls from +86 % to +85 %, by 1 point," in found.message
 
 
 def test_a_knob_in_the_line_may_let_a_turn_through() -> None:

@@ -142,3 +142,61 @@ def test_a_motor_that_goes_into_a_slow_mode_lags(slow: str, lags: list[str]) -> 
     edit = {key: value for key, value in SLOW.items() if key != "channels.motor.ramp-up"}
     edit[f"channels.motor.in.{slow}"] = {"ramp-up": 3}
     assert [x.subject for x in of(LAGS, edit=edit, remove=FIXED, mode=LOW)] == lags
+
+
+# -- controls
+
+
+BANKED = '[modes.banked]\nwhen = "flight is normal and aileron < 0"\nvoice = "banked"'
+CLIPPED, SLOWLY, DEAD, HALF = "output-clipped", "control-slow", "rate-dead", "control-lopsided"
+
+
+def test_a_rate_that_one_half_of_the_stick_flies_is_clipped() -> None:
+    (found,) = of(CLIPPED, edit={"channels.roll.in.banked": {"rate": 130}}, mode=BANKED)
+    assert found.outputs == {"roll": -100}
+    assert found.witness["aileron"] == -100
+
+
+def test_a_control_that_goes_into_a_slow_mode_is_slow() -> None:
+    (found,) = of(SLOWLY, edit={"channels.pitch.in.normal": {"ramp-up": 2}}, mode=LOW)
+    assert "takes 1 s from one end" in found.message
+    lower = {
+        "curves.lower": {"points": [[-100, -100], [0, -60], [100, 80]]},
+        "channels.pitch.in.low": {"curve": "lower"},
+    }
+    (found,) = of(SLOWLY, edit={"channels.pitch.in.normal": {"ramp-up": 2}, **lower}, mode=LOW)
+    assert "takes 1.8 s from one end" in found.message, "from -100, where the other mode puts it"
+    assert of(SLOWLY, edit={"channels.pitch.in.low": {"ramp-up": 2}}, mode=LOW) == []
+
+
+def test_half_of_a_travel_is_another_mode_s_to_fly() -> None:
+    edit = {"curves.left": {"points": [[-100, -100], [0, 0], [100, 10]]}, "channels.roll.in.banked": {"curve": "left"}}
+    assert of(HALF, edit=edit, mode=BANKED) == []
+    assert [x.subject for x in of(HALF, edit=edit, mode=BANKED.replace("aileron < 0", "rates is full"))] == ["roll"]
+
+
+@pytest.mark.parametrize(
+    ("rule", "edit", "speaks"),
+    [
+        (DEAD, {"channels.roll.rate": 0, **bound("roll", at_most=85)}, True),
+        (DEAD, {**bound("roll", at_most=10, at_least=10)}, False),
+        (CLIPPED, {"channels.roll.rate": 130, **bound("roll", at_most=85)}, True),
+        (CLIPPED, {"channels.roll.high": 60, **bound("roll", at_least=-85)}, True),
+        (CLIPPED, {"channels.roll.high": 60, **bound("roll", at_most=60)}, False),
+    ],
+)
+def test_a_line_goes_on_under_a_limit_everywhere(rule: str, edit: dict[str, Any], speaks: bool) -> None:
+    edit = {**edit, "overrides.bound": {**edit["overrides.bound"], "when": "hold is off or hold is on"}}
+    assert [x.subject for x in of(rule, edit=edit)] == (["roll"] if speaks else [])
+
+
+def test_an_override_is_not_the_channel_of_its_name() -> None:
+    edit: dict[str, Any] = {
+        "channels.nose": {"number": 3, "drives": "elevator", "from": "elevator"},
+        "channels.roll.rate": 0,
+    }
+    edit |= {"failsafe.nose": 0, "overrides.roll": {"channel": "nose", "value": 0, "when": "rates is full"}}
+    assert {(x.rule, x.subject) for x in of("control-dead", DEAD, edit=edit)} == {
+        ("control-dead", "override roll"),
+        (DEAD, "roll"),
+    }

@@ -206,3 +206,25 @@ def test_a_difference_too_small_to_print_is_told_by_itself() -> None:
     gain = {"number": 5, "drives": "gyro-gain", "from": "save", "values": values}
     (found,) = said("rescue-shared", {**save, "channels.tail-gain": gain})
     assert found.message.endswith("it moves tail-gain by 0.0001 points from +42 %")
+
+
+def test_a_movement_between_states_of_which_something_is_not_known_is_not_judged() -> None:
+    """It was silent, as if proved."""
+    edit: dict[str, Any] = {"intent.hold": "hold is onn"}  # the rescue may let it go
+    assert unjudged("rescue-shared", edit) == ["intent.hold names “onn”, which nothing declares"]
+    edit = {"overrides.gain-down": {"channel": "tail-gain", "value": -40, "when": "rates is ful"}}
+    assert unjudged("gyro-gain-sign", edit) == ["overrides.gain-down.when names “ful”, which nothing declares"]
+
+
+def test_five_switches_of_the_rescue_are_compared_without_trying_every_pair_of_places() -> None:
+    """243 cases of one line, whose constants alone are others."""
+    names = [f"guard-{n}" for n in range(5)]
+    mix = [{"from": name, "values": {"off": 0, "half": 0.1 * 3**n, "on": 0}} for n, name in enumerate(names)]
+    call = " and ".join(f"{name} is on" for name in names)
+    edit: dict[str, Any] = {
+        f"switches.{name}": {"kind": "three-position", "positions": ["off", "half", "on"]} for name in names
+    }
+    edit |= {f"overrides.{name}.when": call for name in ("rescue-power", "rescue-level")}
+    edit |= {"knobs.fine": {}, "intent.rescue": call}
+    edit["channels.lamp"] = {"number": 9, "drives": "other", "from": "fine", "rate": 50, "mix": mix}
+    assert [f.rule for f in said("rescue-shared", edit)] == ["rescue-shared"]

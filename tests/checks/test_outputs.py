@@ -34,6 +34,6 @@ def test_places_apart_are_those_at_which_the_values_are(by: Fraction) -> None:
         missed = [x for x, gap in gaps.items() if bool(gap) != any(within(x, stretch) for stretch in stretches)]
         assert not [x for x in missed if gaps[x]]
         assert len(missed) <= len(stretches)
-        far = apart(one, two, by, far=True)
+        far = apart(one, two, by, Fraction(1))
         assert bool(far) == any(gaps.values())
         assert all(abs(gaps[s.lo.at]) >= max(map(abs, gaps.values())) / 2 for s in far if s.lo.at in gaps)

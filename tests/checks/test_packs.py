@@ -7,7 +7,11 @@ from pathlib import Path
 import pytest
 
 import setuplint
+from setuplint.formats.finding_text import finding_block
+from setuplint.formats.terminal import Look
 from tests.checks.linted import linted
+from tests.checks.test_battery import NO_SENSOR
+from tests.rules.edits import edited
 
 REFERENCE = (Path(__file__).parents[2] / "examples" / "reference.toml").read_text(encoding="utf-8")
 
@@ -60,3 +64,41 @@ def test_a_count_that_is_in_time_for_one_pack_is_late_for_a_smaller_one() -> Non
     (finding,) = linted(edit, only=["charge-alarm-late"]).findings
     assert finding.subject == "used-up with winter"
     assert "80 % of 2000 mAh is 1600 mAh" in finding.message
+
+
+def because(text: str) -> set[str]:
+    return {note.because for note in setuplint.lint_text(text, "packs.toml").not_judged}
+
+
+def test_what_a_pack_lacks_is_told_by_its_own_keys() -> None:
+    assert because(REFERENCE + '\n[packs.w]\ncells = "six"\n') == {"packs.w.cells cannot be read"}
+    first = REFERENCE.replace("[battery]", "[packs.only]")
+    assert because(first + "\n[packs.b]\ncells = 6\n") >= {
+        "packs.b.chemistry is not given",
+        "packs.b.capacity-mah is not given",
+    }
+    both = edited(REFERENCE, {"packs.w": {"cells": 6}}, ("battery.chemistry",))
+    assert because(both) == {"battery.chemistry is not given"}
+    (reason,) = because(edited(REFERENCE, {"packs.small": {"capacity-mah": 2000}}, NO_SENSOR))
+    assert reason.endswith("80 % of the capacity at hover-current-a, with pack small")
+    loud = edited(first, {"alarms.other": {"when": "pack < < 3", "tone": True}})
+    assert all("with pack" not in reason for reason in because(loud))
+
+
+def test_the_case_of_a_pack_is_in_its_own_volts() -> None:
+    """36 V are 3 V a cell of twelve; and `trace`, which knows six alone, would refuse them."""
+    muted = {
+        "switches.ack": {"kind": "momentary"},
+        "conditions.mute": {"when": "ack is pulled", "stays": 11},
+        "alarms.land-now.when": "pack-low and not (mute and ack is released)",
+        "conditions.pack-low.when": "pack < 43.2",
+        "packs.twelve": {"cells": 12},
+    }
+    report = linted(muted, only=["voltage-alarm-below-floor"])
+    own, other = sorted(report.findings, key=lambda finding: finding.pack)
+    assert (own.pack, other.pack) == ("", "twelve")
+    text = finding_block(report, other, Look(), set())
+    assert "36 V (3 V a cell)" in text.replace("\u00a0", " ")
+    assert "To see it" not in text
+    assert "To see it" in finding_block(report, own, Look(), set())
+    assert "motor -100 % (0 of 100)" in text.replace("\u00a0", " ")

@@ -266,6 +266,35 @@ def test_the_late_one_is_the_one_that_sounds_there() -> None:
     assert finding.subject == "third"
 
 
+MUTE = {"switches.mute": {"kind": "two-position"}}
+
+
+@pytest.mark.parametrize(
+    ("when", "speaks"),
+    [
+        ("pack < 21.6 and mute is off or pack < 19.8", True),
+        ("(pack < 21.6 and mute is off or pack < 19.8) and hold is off", True),
+        ("not (pack >= 21.6 or mute is on) or not pack >= 19.8", True),
+        ("quiet or pack < 19.8", True),
+        ("pack < 21.6 or pack < 19.8", False),
+        ("pack < 21.6 and mute is off or pack < 21.9 and mute is on or pack < 19.8", False),
+        ("pack < 19.8 or mute is on or pack < 21.6 and mute is off", False),
+        ("slow or pack < 21.5", False),
+        ("slow or pack < 20.4", True),
+    ],
+)
+def test_each_threshold_of_one_alarm_is_judged_as_that_of_an_alarm_of_its_own(when: str, speaks: bool) -> None:
+    own = {
+        "conditions.quiet": {"when": "pack < 21.6 and mute is off"},
+        "conditions.slow": {"when": "pack < 21.6", "after": 6},
+    }
+    found = said(LATE, {**MUTE, **own, "alarms.land-now.when": when})
+    assert [x.subject for x in found] == ["land-now"] * speaks
+    if speaks and "slow" not in when:
+        assert "alarm land-now sounds at 19.8 V" in found[0].message
+        assert found[0].witness["mute"] == "on"
+
+
 def test_a_slow_one_beside_one_that_is_not_judged() -> None:
     other = {AFTER: 6, "alarms.other": {"when": "pack < 21.9", "tone": True, "repeat": 5}}
     assert unjudged(LATE, other, ("battery.chemistry",)) == ["battery.chemistry is not given"]

@@ -244,12 +244,73 @@ def test_a_stick_that_springs_to_the_middle_is_let_go_there() -> None:
     assert "with the throttle stick let go, in the middle motor goes to" in started.message
 
 
+UNHELD = {"start.requires": "flight is normal and throttle <= -100", "overrides.rescue-power.when": "saving"}
+
+
+def test_a_debounced_rescue_cannot_linger_before_the_first_movement() -> None:
+    saving = {"conditions.saving": {"when": "save is pulled", "after": 0.2, "stays": 1}}
+    assert said("start-unguarded", UNHELD | saving) == said("not-decided", UNHELD | saving) == []
+
+
+def test_nor_does_what_lingers_on_a_debounced_one() -> None:
+    saving = {
+        "conditions.pulled": {"when": "save is pulled", "after": 0.2},
+        "conditions.saving": {"when": "pulled", "stays": 0.3},
+    }
+    assert said("start-unguarded", UNHELD | saving) == said("not-decided", UNHELD | saving) == []
+
+
 def test_what_is_not_decided_of_a_start_names_what_is_in_the_way() -> None:
-    """No condition is slow at power-up, and memory is taken for free."""
+    """The one is never on without the other."""
     edit = {
-        "conditions.slow": {"when": "flight is idle-up-2", "stays": 4},
-        "conditions.caught": {"when": "slow and flight is normal", "until": "flight is idle-up-1"},
+        "conditions.soon": {"when": "hold is on", "after": 0.5},
+        "conditions.later": {"when": "hold is on", "after": 1},
+        "conditions.caught": {"when": "later and not soon", "until": "flight is idle-up-1"},
         "overrides.held.when": "hold is on and not caught",
     }  # fmt: skip
-    (finding,) = said("not-decided", edit)
-    assert "for start: memory may make it so, and no timed run shows it" in finding.message
+    (message,) = [f.message for f in said("not-decided", edit) if f.message.startswith("start-unguarded")]
+    assert message.endswith(
+        "for start: condition soon comes 0.5 s late; condition later comes 1 s late: it may be so meanwhile, and no timed run "
+        "shows it"
+    )
+
+
+# -- what start-unguarded says
+
+
+def test_what_comes_a_while_after_power_up_is_not_said_to_come_at_once() -> None:
+    edit = {
+        "conditions.deaf": {"when": "not link >= 0", "after": 5},
+        "overrides.blip": {"channel": "motor", "value": 0, "when": "deaf", "priority": 200},
+    }
+    (finding,) = said("start-unguarded", edit)
+    assert "override blip puts motor at 0 % (50 of 100) 5 s later: the hold does not stop it" in finding.message
+    assert finding.timing is not None
+    assert (finding.timing.since, finding.timing.until) == (5, None)
+
+
+def test_a_hold_that_cannot_be_read_is_not_said_to_be_on() -> None:
+    edit = {"start.requires": "throttle < -95", "intent.hold": "hold is onn"}
+    (finding,) = said("start-unguarded", edit)
+    assert finding.message.startswith("switched on, the channel's own line puts motor at")
+    assert finding.message.endswith("at once: [start] requires lets it")
+
+
+def test_a_start_table_without_a_check_is_not_said_to_let_it() -> None:
+    (finding,) = said("start-unguarded", {"start": {"enforced": False}}, ("start.requires",))
+    assert finding.message.endswith("there is no [start] requires to prevent it")
+    assert finding.primary.caption == "nothing must hold at power-up"
+    assert finding.edit is None, "it could be waved away all the same"
+
+
+def test_a_check_that_only_warns_is_not_taken_apart() -> None:
+    (finding,) = said("start-unguarded", {"start.enforced": False})
+    assert finding.edit is None
+    assert "say enforced = true" in finding.remedy
+
+
+def test_a_comparison_the_wrong_way_round_is_not_kept_beside_the_right_one() -> None:
+    edit = {"craft.soft-start": False, "start.requires": "hold is on and flight is normal and throttle > -95"}
+    (finding,) = said("start-stick-up", edit)
+    assert finding.edit is not None
+    assert finding.edit.value == '"hold is on and flight is normal and throttle < -95"'

@@ -61,6 +61,19 @@ def test_the_nearest_of_its_thresholds_is_named() -> None:
     assert finding.message.startswith("alarm supply-low sounds only below 4.6 V")
 
 
+def test_what_resets_a_latch_is_none_of_its_thresholds() -> None:
+    latch = {"conditions.low": {"when": "supply < 4.5", "until": "supply > 5.2"}}
+    (finding,) = said(SUPPLY, {**supply("low"), **latch})
+    assert finding.message.startswith("alarm supply-low sounds only below 4.5 V")
+    used = {
+        "sensors.used": {"reads": "charge-used"},
+        "alarms.used-up": {"when": "much", "voice": "charge", "repeat": 9},
+    }
+    for until in ("used < 100", "used > 2590"):
+        (finding,) = said("charge-alarm-late", {**used, "conditions.much": {"when": "used > 2400", "until": until}})
+        assert finding.message.startswith("alarm used-up sounds from 2400 mAh on")
+
+
 def test_other_sensors_are_no_supply() -> None:
     assert said(SUPPLY, {"sensors.esc": {"reads": "temperature"}, "sensors.cell": {"reads": "cell-voltage"}}) == []
 

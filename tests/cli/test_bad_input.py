@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.running import REFERENCE, Command, Ran, forked
+from tests.cli.running import HAZARD, REFERENCE, Command, Ran, forked
 
 SECONDS = 60  # of processor time
 BYTES = 2 << 30
@@ -217,6 +217,39 @@ def test_an_unreadable_folder(command: Command, folder: Path) -> None:
         done = command("lint", ".")
     assert done.status == 2
     assert done.err == "setuplint: cannot read ./closed: Permission denied\n"
+
+
+def test_a_link_that_may_not_be_read(command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    Path("x.toml").symlink_to("good.toml")
+    Path("other").symlink_to("good.toml")
+
+    def refused(*_: object, **__: object) -> str:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "readlink", refused)
+    done = command("lint", ".")
+    assert (done.status, done.err) == (2, "setuplint: cannot read ./x.toml: Permission denied\n")
+    assert "1 setup: nothing found." in done.words
+
+
+def test_a_file_that_is_named_in_several_ways_is_one(command: Command, folder: Path) -> None:
+    Path("x.toml").write_text(REFERENCE, encoding="utf-8")
+    here = f"../{folder.name}"
+    assert command("lint", "x.toml", "./x.toml", f"{here}/x.toml", ".").words.startswith("1 setup: ")
+    assert command("lint", ".", here).words.startswith("1 setup: ")
+    assert command("report", "x.toml", "./x.toml").out.startswith("<!doctype html>"), "one page, so no folder is needed"
+
+
+@pytest.mark.parametrize("end", [b"\r", b"\r\r\n"])
+def test_lines_that_end_with_carriage_returns_are_a_setup_in_a_folder_too(
+    command: Command, folder: Path, end: bytes
+) -> None:
+    Path("x.toml").write_bytes(HAZARD.encode().replace(b"\n", end))
+    Path("other.toml").write_bytes(b"[tool]\rx = 1\r")
+    done = command("lint", ".")
+    assert (done.status, "[not-toml]" in done.out) == (1, True)
+    assert "Passed over: 1 other TOML file, not a setup." in done.words
 
 
 def test_a_pipe_in_a_folder_is_not_waited_for(command: Command, folder: Path) -> None:

@@ -53,7 +53,7 @@ def test_files_come_in_the_order_of_their_names_and_each_once(command: Command, 
         Path(name).write_text(HAZARD, encoding="utf-8")
     value = json.loads(command("lint", "--format", "json", ".", "a.toml", "./a.toml").out)
     names = list(dict.fromkeys(finding["file"] for finding in value["findings"]))
-    assert names == ["./B.toml", "./a.toml", "./b.toml", "./c/d.toml", "a.toml"]
+    assert names == ["./B.toml", "a.toml", "./b.toml", "./c/d.toml"], "a file that is named is called so"
 
 
 def test_a_folder_passes_over_toml_that_is_no_setup(command: Command, folder: Path) -> None:

@@ -73,6 +73,15 @@ def test_write_puts_the_numbers_in_and_softens_the_curve_anew(command: Command, 
     assert len([line for line in TEXT.splitlines() if "#" in line and line not in changed]) <= 3  # comments stay
 
 
+def test_write_says_why_a_curve_stays(command: Command, folder: Path) -> None:
+    setup, of = written(folder, measured={"craft.governed-above": 20.0})
+    done = command("record", setup, of, "--write")
+    assert done.status == 0
+    assert (
+        "Curve hover-soft was left as it is: by the numbers that are there now no channel hovers on it." in done.words
+    )
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("old", "new", "measured"),

@@ -37,3 +37,10 @@ def test_what_is_neither_is_said(command: Command, folder: Path) -> None:
     done = command("bench-card", "wagtail.toml", "--since", "nowhere.toml")
     assert done.status == 2
     assert "there is no file nowhere.toml, and as a revision: " in done.err
+
+
+def test_a_card_without_boxes_names_none(command: Command, folder: Path) -> None:
+    Path("wagtail.toml").write_text(TEXT, encoding="utf-8")
+    out = command("bench-card", "wagtail.toml", "--since", "wagtail.toml").out
+    assert "0 boxes, of what is not as in wagtail.toml" in out
+    assert "as in box" not in out

@@ -5,10 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import re
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
+import setuplint
+from setuplint.dataclass import replace
+from setuplint.engine.answers import Timing
+from setuplint.formats.case_text import trace_command
 from tests.cli.running import REFERENCE, ROOT, Command, Ran
 
 FILE = ROOT / "examples" / "reference.toml"
@@ -353,6 +358,19 @@ def test_a_sweep_says_each_way_that_a_channel_may_go(command: Command) -> None:
     assert (row["roll % if t1 wins"], row["roll % if t2 wins"], row["roll decided by"]) == ("50", "-50", "t1 or t2")
 
 
+def test_a_sweep_says_what_it_leaves_out(command: Command) -> None:
+    text = FILE.read_text(encoding="utf-8")
+    for n in range(150):
+        text += f'\n[overrides.t{n}]\nchannel = "roll"\nvalue = {n % 5}\nwhen = "throttle > {n / 7:.2f}"\n'
+    swept = ("trace", "-", "--sweep", "throttle")
+    shown = " ".join(command(*swept, stdin=text.encode()).out.split())
+    said = "no more than 100 places between two percent are looked at", "roll: 147 more tie"
+    assert shown.endswith(f"Left out: {', '.join(said)}.")
+    done = command(*swept, "--csv", stdin=text.encode())
+    assert all(f"left out: {words}" in done.err for words in said)
+    assert len(done.out.splitlines()) == 302
+
+
 def test_a_sweep_says_what_is_not_known(command: Command) -> None:
     text = FILE.read_text(encoding="utf-8").replace(
         "[overrides.held]", "[channels.light]\n[channels.dark]\n[overrides.held]"
@@ -384,3 +402,18 @@ def test_what_cannot_be_swept(command: Command, words: list[str], said: str) -> 
     done = command("trace", str(FILE), *words)
     assert done.status == 2
     assert said in done.err
+
+
+def test_a_trim_is_set_as_a_case_names_it(command: Command, folder: Path) -> None:
+    Path("x.toml").write_text(REFERENCE.replace("trim = 0 ", "trim = 25 "), encoding="utf-8")
+    (case,) = setuplint.lint("x.toml", only=["trim-lifts-motor"]).findings
+    assert case.witness["throttle trim"] == 20
+    given = [word for name, where in case.witness.items() for word in ("--set", f"{name}={where}")]
+    for words in (given, [*given[:-2], "--then", "throttle trim=20"]):
+        done = command("trace", "x.toml", *words)
+        assert "motor -57.58 % (21.21 of 100" in done.words, case.outputs
+        assert "throttle trim +20 %" in done.words
+    far = command("trace", "x.toml", "--set", "throttle trim=30").err
+    assert far == "setuplint: throttle trim takes percent from -25 to 25, not 30\n"
+    timed = replace(case, steps=({"throttle trim": Fraction(20)},), timing=Timing((Fraction(0),), Fraction(0), None))
+    assert trace_command(timed, "x.toml") == 'setuplint trace x.toml --set "throttle trim=20,wait=5"'

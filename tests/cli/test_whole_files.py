@@ -8,6 +8,7 @@ import resource
 import signal
 import stat
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -152,3 +153,34 @@ def test_a_disk_without_second_names_is_written_to_all_the_same(folder: Path, mo
         whole_files.create("made", b"more")
     whole_files.replace("made", b"data", b"other")
     assert contents(folder) == {"made": b"other"}
+
+
+def test_of_two_that_replace_it_at_once_one_does(folder: Path) -> None:
+    """The second waits for the first, and finds another file in its place."""
+    Path("made").write_bytes(b"old")
+    reader, writer = os.pipe()
+    child = os.fork()
+    if child == 0:
+        fsync = os.fsync
+        os.fsync = lambda file: (os.write(writer, b"."), time.sleep(0.5), fsync(file))[-1]
+        whole_files.replace("made", b"old", b"theirs")
+        os._exit(0)
+    os.read(reader, 1)
+    with pytest.raises(OSError, match="it has changed since it was read"):
+        whole_files.replace("made", b"old", b"ours")
+    assert os.waitpid(child, 0)[1] == 0
+    assert Path("made").read_bytes() == b"theirs"
+
+
+def test_what_may_not_be_written_or_has_another_name_stays(folder: Path) -> None:
+    Path("made").write_bytes(b"old")
+    Path("made").chmod(0o444)
+    with pytest.raises(PermissionError):
+        whole_files.replace("made", b"old", b"new")
+    Path("made").chmod(0o644)
+    os.link("made", "other")
+    with pytest.raises(OSError, match="a hard link, which would keep what it holds now"):
+        whole_files.replace("made", b"old", b"new")
+    assert Path("other").read_bytes() == Path("made").read_bytes() == b"old"
+    Path("other").unlink()
+    whole_files.replace("made", b"old", b"new")

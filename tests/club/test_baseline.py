@@ -8,6 +8,7 @@ import re
 import shutil
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -36,7 +37,7 @@ def old(club: Path, command: Command) -> Path:
 def entries(file: str | Path = FILE) -> list[tuple[str, str, str]]:
     head, *lines = Path(file).read_text(encoding="ascii").splitlines()
     assert head == '{"setuplint-baseline": 1}'
-    return [(value["file"], value["rule"], value["subject"]) for value in map(json.loads, lines)]
+    return [(value["file"], value["rule"], value["subject"]) for value in map(json.loads, filter(None, lines))]
 
 
 KNOWN = [("craft/kestrel.toml", "hold-bypassed", "rescue-power"), ("craft/kestrel.toml", "part-unused", "spare")]
@@ -238,6 +239,22 @@ def test_nothing_is_written_after_trouble(old: Path, command: Command) -> None:
     assert ran.status == 2
     assert f"{FILE} is not written: not everything could be looked at" in ran.err
     assert Path(FILE).read_bytes() == before
+
+
+def test_what_another_run_added_meanwhile_is_not_lost(
+    old: Path, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write(old, {"merlin.toml": HAZARD})
+    changed = baseline.Baseline.changed
+
+    def changed_while_another_runs(*given: Any) -> baseline.Baseline:
+        Path(FILE).write_text(Path(FILE).read_text() + "\n")
+        return changed(*given)
+
+    monkeypatch.setattr(baseline.Baseline, "changed", changed_while_another_runs)
+    ran = command("lint", ".", "--baseline", FILE, "--baseline-write", "grow")
+    assert (ran.status, entries(FILE)) == (2, KNOWN)
+    assert f"{FILE} is not written: it has changed since it was read" in ran.words
 
 
 def test_a_folder_that_cannot_be_written_to(club: Path, command: Command) -> None:

@@ -183,6 +183,11 @@ def test_a_broken_rule_of_the_club_is_said_where_its_folder_is_named(club: Path)
         ("x", claim().replace("never = ", "check = "), "a check would be code"),
         ("x", claim() + "\n[limits.a]\nvalue = 1\nunit = 's'\nbasis = 'practice'\n", "no limits"),
         ("x", "a = '" + "x" * 30_000 + "'", "more than 20,000 characters"),
+        ("x", "since = 2026\n" + claim(), "club-rules/x.toml:1:1: editions are the book's"),
+        ("x", "was.2025 = { signal = 'notice' }\n" + claim(), "editions are the book's"),
+        ("x", "asked = 'first'\n" + claim(), "is asked in its turn"),
+        ("x", "said-by = ['hold-slow', 'nosuch']\n" + claim(), "x.toml:1:25: there is no rule nosuch"),
+        ("x", "needs = ['nosuch.key']\n" + claim(), "x.toml:1:10: nosuch.key is no key of a setup"),
     ],
 )
 def test_what_is_no_claim_is_refused(name: str, text: str, words: str, club: Path) -> None:

@@ -99,6 +99,8 @@ def test_the_command_makes_it_and_names_what_is_open(command: Command, folder: P
         ("throttle = 100", "throttle = 101", "a number from -100 to 100 is needed"),
         ("motor = -100", 'motor = "fast"', "r.toml:16:19: a number from -150 to 150 is needed"),
         ("motor = -100", "motor = 1e999999999", "a number from -150 to 150 is needed"),
+        ("motor = -100", "motor = nan", "a number from -150 to 150 is needed"),
+        ("throttle = 100", "throttle = -nan", "a number from -100 to 100 is needed"),
         ("motor = -100", "motor = true", "a number from -150 to 150 is needed"),
         ("[switches.hold]", "[switches.lost]", "lost is no name"),
         ("sticks = { throttle = 100 }", "", "places 1 and 2 contradict each other about motor"),

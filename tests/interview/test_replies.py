@@ -31,6 +31,9 @@ from setuplint.interview.terms import decimal_text, term, text_term, value
         ("count", "6.5", None),
         ("charge", "2.6 Ah", 2600),
         ("charge", "450 mAh", 450),
+        ("charge", "2,600", None),  # some write 2600 so
+        ("charge", "2.600 mAh", None),
+        ("charge", "2,600 Ah", 2600),  # no pack has a thousand times that
         ("current", "27A", 27),
         ("current", "850 mA", Fraction("0.85")),
         ("resistance", "21 mΩ", 21),

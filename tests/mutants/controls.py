@@ -10,7 +10,7 @@ import numpy as np
 
 from .grid import Array, Choice, Floats
 from .reach import Reach, Verdict
-from .settled import Moment, given, overridden
+from .settled import Moment, given
 from .states import Judged
 from .timed import Run, controls_at, narrow, rest_place, samples
 
@@ -296,15 +296,15 @@ def rate_dead(reach: Reach) -> Judged:
                 places = [place for place in (term.source, term.pupil) if place]
                 if term.kind != "analog" or any(moves(reach, channel, mode, place) for place in places):
                     continue
-                if reach.anywhere(lambda moment, _, c=channel, m=mode: undecided(reach, moment, c, m)):  # type: ignore[misc]
+                if reach.anywhere(lambda moment, x, c=channel, m=mode: undecided(reach, moment, x, c, m)):  # type: ignore[misc]
                     found.add(channel)
     return frozenset(found)
 
 
-def undecided(reach: Reach, moment: Moment, channel: str, mode: str | None) -> Array:
-    """In a mode, neither hold nor rescue called, with no override on the channel."""
+def undecided(reach: Reach, moment: Moment, choice: Choice, channel: str, mode: str | None) -> Array:
+    """In a mode, neither hold nor rescue called, the channel's line going on, limited or not."""
     here: Array = asked(reach, moment) & (moment.mode == (moment.modes[mode] if mode else -1))
-    return here & ~overridden(moment, channel)
+    return here & ~moment.taken(channel, choice)
 
 
 def moves(reach: Reach, channel: str, mode: str | None, stick: str) -> bool:
@@ -312,7 +312,7 @@ def moves(reach: Reach, channel: str, mode: str | None, stick: str) -> bool:
 
     def moving(moment: Moment, choice: Choice) -> Array:
         out: Floats = moment.servo(channel, moment.line(channel, choice))
-        here = undecided(reach, moment, channel, mode)
+        here = undecided(reach, moment, choice, channel, mode)
         size = np.broadcast_shapes(out.shape, here.shape)
         held = np.broadcast_to(here, size)
         high = np.max(np.where(held, out, -999), axis=axis, keepdims=True)

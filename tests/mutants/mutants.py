@@ -118,7 +118,8 @@ def outcome(mutant: Mutant, report: Report | None = None, but: str | None = None
         ]
         if rule in moments.NEVER and verdict and not findings and moments.takes_time(reach.world):
             verdict = None
-        settled = [f for f in findings if f.timing is None or (rule == "start-unguarded" and f.timing.since == 0)]
+        lasting = [f for f in in_time if rule == "start-unguarded" and (f.timing.since == 0 or f.timing.until is None)]  # type: ignore[union-attr]
+        settled = [f for f in findings if f.timing is None or f in lasting]
         settle(result, rule, verdict, settled, gave_up=rule in given_up)  # the first instant is no lag
     return result
 

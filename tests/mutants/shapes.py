@@ -16,10 +16,10 @@ from tests.oracle.formula import Compare, leaves
 from tests.oracle.parts import Channel, number
 
 from .failsafe import is_engine, rotor_free
-from .grid import Array, Floats, all_formulas
+from .grid import Array, Choice, Floats, all_formulas
 from .hovering import hover_out_of_reach
 from .reach import Reach, Verdict
-from .settled import Moment, overridden
+from .settled import Moment
 from .states import Judged
 
 Points = tuple[tuple[float, float], ...]
@@ -284,16 +284,16 @@ def output_clipped(reach: Reach) -> Judged:
                 value = value + float(channel.sub_trim)
                 beyond = (value > float(channel.high) + 1e-6) | (value < float(channel.low) - 1e-6)
                 sticks = any(t.kind == "analog" for x in channel.lines.values() for t in x.terms or ())
-                if (sticks and (beyond & where).any()) or (over_full(channel, moment) & where).any():
+                if (sticks and (beyond & where).any()) or (over_full(channel, moment, choice) & where).any():
                     found.add(name)
     return frozenset(found)
 
 
-def over_full(channel: Channel, moment: Moment) -> Array:
+def over_full(channel: Channel, moment: Moment, choice: Choice) -> Array:
     """A rate beyond 100 is flown."""
     found = moment.grid.constant(False)
     for mode, k in [*moment.modes.items(), (None, -1)]:
-        here = (moment.mode == k) & ~overridden(moment, channel.name)
+        here = (moment.mode == k) & ~moment.taken(channel.name, choice)
         for term in channel.lines[mode].terms or ():
             for word, rate in term.rate.at.items() if term.kind == "analog" else ():
                 if abs(rate) > 100:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from setuplint.book import rule_file, rulebook
+from setuplint.book.needs import is_key
 
 RULE = """\
 signal = "danger"
@@ -57,6 +58,11 @@ def test_words_are_short_and_plain(name: str) -> None:
         assert text.endswith(".")
         assert "  " not in text
         assert "\n" not in text
+
+
+def test_what_rules_need_are_keys_of_a_setup() -> None:
+    assert [key for rule in rulebook.rules().values() for key in rule.needs if not is_key(key)] == []
+    assert [key for key in ("nosuch.key", "craft.x", "craft.name.x", "modes.*.voce", "") if is_key(key)] == []
 
 
 def test_rules_are_sorted_and_cannot_be_changed() -> None:

@@ -135,7 +135,7 @@ def _folded_blocks(report: Report, finding: Finding, link: str) -> Iterator[str]
 
 def _head_blocks(summary: Summary) -> Iterator[str]:
     tally = summary.tally
-    yield f"{OPENING}{counted(summary.files, 'setup')}: {tally.text()}"
+    yield f"{OPENING}{counted(summary.files, 'setup')}: {tally.text()}{summary.beside}"
     yield _verdict(summary)
     if summary.troubles:
         yield _bullets((f"Not checked: {each}" for each in summary.troubles), len(summary.troubles))

@@ -36,7 +36,7 @@ def closing(summary: Summary, look: Look) -> str:
 
 
 def _count_lines(summary: Summary, look: Look) -> Iterator[str]:
-    text = f"{counted(summary.files, 'setup')}: {summary.tally.text(look)}."
+    text = f"{counted(summary.files, 'setup')}: {summary.tally.text(look)}{summary.beside}."
     if summary.below:
         are, least = "is" if summary.below == 1 else "are", "" if summary.mixed else f"{summary.fail_on}, "
         text += f" {summary.below:,} {are} below {least}the least that fails."
