@@ -179,3 +179,11 @@ def may_hang(formula: f.Formula, switches: Sequence[str]) -> bool:
 def changed_words(one: Evaluation, two: Evaluation) -> list[str]:
     """The channels whose outputs differ, where both are known."""
     return [c for c, value in one.outputs.items() if value is not None and two.outputs[c] not in (None, value)]
+
+
+def points_apart(one: Evaluation, two: Evaluation, channel: str) -> str:
+    """By how many points the outputs of a channel differ, both being known, with every digit: 0.000001."""
+    was, now = one.outputs[channel], two.outputs[channel]
+    assert was is not None
+    assert now is not None
+    return f"{float(abs(now - was)):.6f}".rstrip("0").rstrip(".")
