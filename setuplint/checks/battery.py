@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
-from setuplint.checks.charge import is_charge_counted
+from setuplint.checks.charge import FLYING, is_charge_counted
 from setuplint.checks.listening import PACK, Threshold, listens, thresholds, unreadable_alarms
 from setuplint.checks.remaining import BELOW
 from setuplint.findings import Finding, Place
-from setuplint.setup.model import Alarm, Path, Sensor
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Alarm, Path, Sensor, Timer
 
 CHEMISTRIES = {"lipo": "LiPo", "lihv": "high-voltage LiPo", "li-ion": "Li-ion", "life": "LiFePO4"}
 MOST_CELLS = 24
@@ -40,7 +41,7 @@ def timer_instead(ask: Asking) -> None:
         return
     if unread_sensor(ask) or is_charge_counted(ask, ask.limit("capacity")):
         return
-    timers = [t for t in ask.setup.timers.values() if t.audible]
+    timers = counting_timers(ask)
     capacity, current = battery.capacity_mah, battery.hover_current_a
     if not timers:
         ask.not_judged("no sensor reads the pack's voltage, and no sounding timer is given")
@@ -49,6 +50,12 @@ def timer_instead(ask: Asking) -> None:
     elif min(t.seconds for t in timers) * current * 1000 / 3600 > capacity * ask.limit("capacity") / 100:
         share = f"{number_words(ask.limit('capacity'))} % of the capacity"
         ask.not_judged(f"no sensor reads the pack's voltage, and no sounding timer ends by {share} at hover-current-a")
+
+
+def counting_timers(ask: Asking) -> list[Timer]:
+    """The timers with a sound that count in some flying state, as far as is known."""
+    heard = [t for t in ask.setup.timers.values() if t.audible]
+    return [t for t in heard if t.runs is None or not ask.proved_impossible(f.both(FLYING, t.runs))]
 
 
 def lacking_key(ask: Asking, *keys: str) -> bool:

@@ -268,12 +268,12 @@ def curve_short_of_full(ask: Asking) -> Iterator[Finding]:
         words = short_ends(ask, use, spans)
         if words:
             told.add(cause)
+            edit = to_the_ends(ask, use, spans)
             place: Path = use.path if use.curve is None else ("curves", subject, "points")
             what = f"curve {subject}" if use.curve else f"the {use.stick} on {subject}, without a curve,"
             related = [used_by(use)] if use.curve else []
-            yield ask.finding(
-                subject, f"{what} {' and '.join(words)}", place, related=related, edit=to_the_ends(ask, use, spans)
-            )
+            where = place if edit is None else edit.path
+            yield ask.finding(subject, f"{what} {' and '.join(words)}", where, related=related, edit=edit)
 
 
 def short_ends(ask: Asking, use: CurveUse, spans: tuple[Span, ...]) -> list[str]:

@@ -9,7 +9,14 @@ from itertools import islice
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
-from setuplint.checks.outputs import CLEAR, changed_words, output_differs, reads_switches
+from setuplint.checks.outputs import (
+    CLEAR,
+    changed_words,
+    note_undescribed,
+    output_differs,
+    points_apart,
+    reads_switches,
+)
 from setuplint.checks.places import (
     MOST_PLACES,
     PlacePair,
@@ -167,6 +174,8 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
     found = other_place(ask, pair, switches, "hold")
     if found is not None:
         yield shared_hold_finding(ask, *found)
+    else:
+        note_undescribed(ask, "hold")
 
 
 def shared_hold_finding(ask: Asking, case: Case, state: State, there: Evaluation) -> Finding:
@@ -179,7 +188,9 @@ def shared_hold_finding(ask: Asking, case: Case, state: State, there: Evaluation
     if here.mode == there.mode:
         name = next(iter(changed_words(here, there)))
         values = shown_output(ask, here, name), shown_output(ask, there, name)
-        does = f"in {mode_name(here)}, {was} puts {name} at {values[0]}, {goes} at {values[1]}"
+        by = points_apart(here, there, name)
+        second = f"at {values[1]}" if values[0] != values[1] else f"{by} points beside that"
+        does = f"in {mode_name(here)}, {was} puts {name} at {values[0]}, {goes} {second}"
     return ask.finding(
         "hold",
         f"what calls the throttle hold does something else too, while the hold is not called: {does}",

@@ -9,6 +9,7 @@ from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks.corners import line_goes_on
 from setuplint.checks.moves import MIDDLE, held_at, with_pupils
+from setuplint.checks.spans import flying_stick
 from setuplint.checks.travels import controls, in_flight
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -51,7 +52,7 @@ def unreached(
 def flown_near(ask: Asking, channel: Channel, around: Fraction) -> f.Formula:
     """Its own line goes on, its stick is so near to the middle, the others that it reads are in the middle, knobs anywhere."""
     sticks = [stick for stick in channel.sticks if not ask.setup.sticks[stick].knob]
-    own = "throttle" if "throttle" in sticks or not sticks else sticks[0]
+    own = flying_stick(ask.setup, sticks) or "throttle"
     near = [
         f.Compare(s, op, end)
         for s in with_pupils(ask.setup, {own: around})

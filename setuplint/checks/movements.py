@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import partial
 
 from setuplint.book import thin_air
-from setuplint.book.asking import Asking, both_scales, percent, plain
+from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.aloft import off_the_ground
@@ -20,7 +20,14 @@ from setuplint.checks.moves import (
     outputs_after,
     placed_sticks,
 )
-from setuplint.checks.outputs import CLEAR, changed_words, output_differs, reads_switches
+from setuplint.checks.outputs import (
+    CLEAR,
+    changed_words,
+    note_undescribed,
+    output_differs,
+    points_apart,
+    reads_switches,
+)
 from setuplint.checks.places import PlacePair, formula_differs, note_unknown, other_place
 from setuplint.checks.rescue import is_callable_rescue
 from setuplint.checks.trial import graver_rule
@@ -281,6 +288,7 @@ def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: 
     pair = PlacePair(apart, shown, (calm, *observed, *rests), clearer)
     found = other_place(ask, pair, switches, "rescue")
     if found is None:
+        note_undescribed(ask, "rescue")
         return
     case, state, there = found
     moved = {s: p for s, p in state.positions.items() if case.state.positions[s] != p}
@@ -308,7 +316,7 @@ def differences(ask: Asking, case: Case, state: State, there: Evaluation) -> str
         assert one is not None
         assert two is not None
         if value(one) == value(two):
-            return f"it moves {name} by {plain(abs(two - one)):g} points from {value(one)}"
+            return f"it moves {name} by {points_apart(here, there, name)} points from {value(one)}"
         return f"it moves {name} from {value(one)} to {value(two)}"
     for name in ask.setup.alarms:
         sounds = f.Sounds(name)

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import product
 
+from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.places import formula_differs
 from setuplint.curves import servo
@@ -176,6 +177,24 @@ def may_hang(formula: f.Formula, switches: Sequence[str]) -> bool:
                for a in f.atoms(formula))  # fmt: skip
 
 
+def note_undescribed(ask: Asking, subject: str) -> None:
+    """What a channel does in another place is not known where a line is not described, or an override: noted as not judged."""
+    for channel in ask.setup.channels.values():
+        if any(line.terms is None for line in channel.every_line):
+            ask.not_judged(ask.setup.undescribed(channel.name), subject)
+    for override in ask.setup.overrides.values():
+        if not override.numbers:
+            ask.missing("overrides", override.name, subject=subject)
+
+
 def changed_words(one: Evaluation, two: Evaluation) -> list[str]:
     """The channels whose outputs differ, where both are known."""
     return [c for c, value in one.outputs.items() if value is not None and two.outputs[c] not in (None, value)]
+
+
+def points_apart(one: Evaluation, two: Evaluation, channel: str) -> str:
+    """By how many points the outputs of a channel differ, both being known, with every digit: 0.000001."""
+    was, now = one.outputs[channel], two.outputs[channel]
+    assert was is not None
+    assert now is not None
+    return f"{float(abs(now - was)):.6f}".rstrip("0").rstrip(".")

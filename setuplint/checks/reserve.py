@@ -11,6 +11,7 @@ from setuplint.checks import amend, cells
 from setuplint.checks.battery import (
     CHEMISTRIES,
     alarms_known,
+    counting_timers,
     floor_limit,
     lacking_key,
     number_words,
@@ -348,7 +349,7 @@ def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
     if unread:
         return
     counted = [a for a in ask.setup.alarms.values() if a.audible and listens(ask.setup, a, ("charge-used",))]
-    if counted or any(t.audible for t in ask.setup.timers.values()):
+    if counted or counting_timers(ask):
         return
     high, low = cells.charge_left(chemistry, Fraction(33, 10)), cells.charge_left(chemistry, Fraction(32, 10))
     names = " and ".join(a.name for a in listening)

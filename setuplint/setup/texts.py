@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from setuplint.hints import Any
 from setuplint.setup.model import Path
 from setuplint.setup.problems import SetupProblem
+from setuplint.setup.top_keys import TOP_KEYS
 from setuplint.source import Document
 
 MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # the tables that a shared part may hold
@@ -49,8 +50,8 @@ class Texts:
 
     @property
     def is_unread(self) -> bool:
-        """Whether nothing in it is read: it is empty, broken all through, or in a format that is not known."""
-        return not self.values or not self.has_known_format
+        """Whether nothing in it is read: it is empty, broken all through, somebody else's, or in a format that is not known."""
+        return not self.values.keys() & TOP_KEYS or not self.has_known_format
 
     @property
     def has_known_format(self) -> bool:

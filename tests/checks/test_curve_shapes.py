@@ -251,7 +251,7 @@ def test_a_curve_and_a_channel_of_one_name_are_two() -> None:
     edit |= {"channels.motor.curve": "straight", "modes.idle-up.aerobatic": False}
     edit["channels.motor.in.idle-up"] = {"curve": "motor", "rate": 100}
     assert {x.primary.path for x in flown_short(edit)} == {
-        ("channels", "motor", "curve"),
+        ("channels", "motor", "rate"),
         ("curves", "motor", "points"),
     }
 
@@ -275,6 +275,7 @@ def test_a_dip_to_full_stop_needs_no_motor_off() -> None:
 def test_a_rate_that_cuts_a_whole_curve_is_made_whole() -> None:
     (found,) = flown_short({"channels.motor.rate": 80})
     assert found.edit == Edit(("channels", "motor", "rate"), "100")
+    assert found.primary.path == ("channels", "motor", "rate")
     (found,) = flown_short({"channels.motor.rate": 80, "curves.hover-soft.points": CUT})
     assert found.edit is None, "neither is enough"
 

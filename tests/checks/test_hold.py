@@ -310,3 +310,10 @@ def test_a_line_that_the_hold_stills_is_the_cause_also_where_an_override_limits_
     found = said("hold-freezes-controls", edit)
     assert {f.subject for f in found} == {"roll"}
     assert "the channel's own line decides it" in found[0].message
+
+
+def test_a_difference_that_three_decimals_do_not_show_is_told_by_itself() -> None:
+    switch = {"switches.hold": {"kind": "three-position", "positions": ["off", "ready", "on"]}}
+    gain = {"number": 5, "drives": "gyro-gain", "from": "hold", "values": {"off": 42, "ready": 42.000001, "on": 42}}
+    (found,) = said("hold-shared", {**switch, "channels.tail-gain": gain})
+    assert found.message.endswith("hold at off puts tail-gain at +42 %, hold at ready 0.000001 points beside that")

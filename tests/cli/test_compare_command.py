@@ -311,7 +311,8 @@ def test_hazards_are_those_of_the_clubs_own_limits(repository: Path, capsys: pyt
     assert (found["gained"], found["lost"], found["kept"]) == ([], [], 1)
 
 
-UNREAD = {"another format": REFERENCE.replace("format = 1", "format = 2"), "a word": 'format = "1"\n', "empty": ""}
+UNREAD = {"another format": REFERENCE.replace("format = 1", "format = 2"), "a word": 'format = "1"\n', "empty": "",
+          "somebody else's": "[tool]\nx = 1\n"}  # fmt: skip
 
 
 @pytest.mark.parametrize("there", UNREAD)
