@@ -55,7 +55,7 @@ def alarm_once(ask: Asking) -> Iterator[Finding]:
 
 def sole_charge_alarm(ask: Asking) -> Alarm | None:
     """The last of the alarms of the charge used, where these are all that tells of the pack and none of them repeats."""
-    if pack_alarms(ask) or any(timer.audible for timer in ask.setup.timers.values()):
+    if any(timer.audible for timer in ask.setup.timers.values()) or pack_alarms(ask):
         return None
     found = pack_watchers(ask)
     if any(0 < alarm.repeat <= ask.limit("repeat") for alarm in found):
