@@ -68,7 +68,7 @@ def test_the_movement_and_what_it_does_are_shown() -> None:
     (finding,) = said("start-in-idle-up", ANY_MODE)
     assert finding.then == "then hold to off"
     assert "+45 % (72.5 of 100)" in finding.message
-    assert finding.witness == {"flight": "idle-up-1", "hold": "on", "throttle": -100}
+    assert finding.witness == {"flight": "idle-up-1", "hold": "on", "save": "released", "throttle": -100}
 
 
 def test_each_idle_up_mode_is_looked_at() -> None:
