@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setuplint.book.asking import Asking
 from setuplint.checks.battery import number_words, pack_alarms
-from setuplint.checks.charge import charge_sensors, growing_comparisons, listeners
+from setuplint.checks.charge import charge_sensors, growing_comparisons, pack_watchers
 from setuplint.checks.listening import LINK, PACK, SUPPLY, listens, named_kinds, unreadable_alarms, warns_of
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup.model import Alarm, Path
@@ -55,9 +55,9 @@ def alarm_once(ask: Asking) -> Iterator[Finding]:
 
 def sole_charge_alarm(ask: Asking) -> Alarm | None:
     """The last of the alarms of the charge used, where these are all that tells of the pack and none of them repeats."""
-    if pack_alarms(ask) or any(timer.audible for timer in ask.setup.timers.values()):
+    if any(timer.audible for timer in ask.setup.timers.values()) or pack_alarms(ask):
         return None
-    found = [a for sensor in charge_sensors(ask) for a in listeners(ask, sensor)]
+    found = pack_watchers(ask)
     if any(0 < alarm.repeat <= ask.limit("repeat") for alarm in found):
         return None
     growing = (each for sensor in charge_sensors(ask) for each in growing_comparisons(ask, found, sensor))

@@ -7,7 +7,15 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
 from setuplint.checks.charge import FLYING, is_charge_counted
-from setuplint.checks.listening import PACK, Threshold, listens, thresholds, unreadable_alarms
+from setuplint.checks.listening import (
+    PACK,
+    Threshold,
+    alarm_leaves,
+    listens,
+    sensor_kind,
+    thresholds,
+    unreadable_alarms,
+)
 from setuplint.checks.remaining import BELOW
 from setuplint.findings import Finding, Place
 from setuplint.setup import formulas as f
@@ -84,6 +92,20 @@ def pack_alarms(ask: Asking) -> list[Alarm]:
     return [a for a in ask.setup.alarms.values() if listens(ask.setup, a, PACK)]
 
 
+def known_pack_alarms(ask: Asking) -> list[Alarm]:
+    """The same; of the others, and of parts of these, it is noted why it is not known what they listen to."""
+    ask.unread("alarms")
+    found = []
+    for alarm in ask.setup.alarms.values():
+        atoms = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm)]
+        if any(isinstance(atom, f.Compare) and sensor_kind(ask.setup, atom.name) in PACK for atom in atoms):
+            found.append(alarm)
+        for atom in atoms:
+            if isinstance(atom, f.Unknown):
+                ask.not_judged(atom.because)
+    return found
+
+
 def alarms_known(ask: Asking) -> bool:
     """Whether it can be told of every alarm what it listens to; else it is noted why not."""
     because = [reason for a in ask.setup.alarms.values() for reason in unreadable_alarms(ask.setup, a)]
@@ -135,8 +157,7 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     """A threshold below the floor or above a full pack for this count, and careful for another."""
     if ask.said(BELOW):
         return
-    alarms_known(ask)
-    listening = [a for a in pack_alarms(ask) if not ask.broken("alarms", a.name)]
+    listening = [a for a in known_pack_alarms(ask) if not ask.broken("alarms", a.name)]
     given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]
     if not given:
         return

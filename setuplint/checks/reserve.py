@@ -10,9 +10,9 @@ from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend, cells
 from setuplint.checks.battery import (
     CHEMISTRIES,
-    alarms_known,
     counting_timers,
     floor_limit,
+    known_pack_alarms,
     lacking_key,
     number_words,
     other_count,
@@ -50,9 +50,8 @@ from setuplint.setup.model import Alarm, Sensor
 
 def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
     """An alarm of the pack sounds on a full pack at rest, with all other sensors at rest too."""
-    sensors, listening = pack_sensors(ask), pack_alarms(ask)
+    sensors, listening = pack_sensors(ask), known_pack_alarms(ask)
     chemistry = ask.setup.battery.chemistry
-    alarms_known(ask)
     if not listening:
         return
     if chemistry is None:

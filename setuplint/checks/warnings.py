@@ -8,7 +8,7 @@ from fractions import Fraction
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
 from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, unread_sensor, volt_words
-from setuplint.checks.charge import charge_sensors, listeners
+from setuplint.checks.charge import charge_sensors, pack_watchers
 from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, compares, unreadable_alarms, warns_of
 from setuplint.checks.remaining import BELOW
 from setuplint.checks.structure import is_said_elsewhere
@@ -134,8 +134,8 @@ def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
     unread_sensor(ask)
     sensors, alarms = pack_sensors(ask), pack_alarms(ask)
     if not sensors:  # then the charge used is what tells of the pack
-        sensors = [s for s in charge_sensors(ask) if listeners(ask, s)]
-        alarms = [a for s in sensors for a in listeners(ask, s)]
+        alarms = pack_watchers(ask)
+        sensors = [s for s in charge_sensors(ask) if any(compares(ask.setup, a, [s.name]) for a in alarms)]
     heard = [s for s in sensors if any(compares(ask.setup, a, [s.name]) for a in alarms)] or sensors
     if not heard:
         return
@@ -150,11 +150,7 @@ def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
         f"{flying_in(case)} with {names} lost nothing sounds: the pack runs down unheard",
         ("sensors", heard[0].name),
         case,
-        related=[
-            Place(("alarms", a.name), "it can no longer sound, and nothing says so")
-            for a in dict.fromkeys(alarms)
-            if a.audible
-        ],
+        related=[Place(("alarms", a.name), "it can no longer sound, and nothing says so") for a in alarms if a.audible],
     )
 
 

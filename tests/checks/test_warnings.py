@@ -226,4 +226,8 @@ def test_the_sensor_of_the_charge_is_the_pack_s_where_there_is_no_other() -> Non
     assert (finding.subject, [place.path for place in finding.related]) == ("used", [("alarms", "used-up")])
     assert said(LOST, {**used, "alarms.used-up.when": "used > 2000 or used is lost"}, gone) == []
     assert said(LOST, used) == [], "the voltage is heard"
+    engine = linted(
+        {**used, "craft.power": "engine"}, (*gone, "battery"), only=[LOST, "alarm-once", "charge-alarm-late"]
+    )
+    assert (engine.findings, engine.not_judged) == ((), ()), "an engine has no pack"
     assert said(LOST, {**used, "alarms.used-up.voice": ""}, gone) == [], "nobody listened before"

@@ -348,7 +348,7 @@ def last_of_the_charge(reach: Reach) -> list[str]:
         for n, formula in reach.sounding().items()
         if any(reach.world.sensors[s] in PACK for s in listens(reach, formula))
     }
-    if timers(reach) or pack:
+    if timers(reach) or pack or is_engine(reach):
         return []
     used, growing = set(sensors(reach, "charge-used")), {}
     for name, formula in reach.sounding().items():
@@ -408,7 +408,7 @@ def link_alarm_missing(reach: Reach) -> Verdict:
 
 def sensor_loss_unheard(reach: Reach) -> Verdict:
     """Of several pack sensors every one is lost: as long as one is heard, it warns."""
-    names = sensors(reach, *PACK) or counted(reach)
+    names = sensors(reach, *PACK) or ([] if is_engine(reach) else counted(reach))
     if not names:
         return False
     if reach.motor is None or reach.world.motor_off is None:
