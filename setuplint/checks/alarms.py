@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setuplint.book.asking import Asking
-from setuplint.checks.battery import number_words
-from setuplint.checks.listening import LINK, PACK, SUPPLY, listens, named_kinds, unreadable_alarms
+from setuplint.checks.battery import number_words, pack_alarms
+from setuplint.checks.charge import charge_sensors, growing_comparisons, pack_watchers
+from setuplint.checks.listening import LINK, PACK, SUPPLY, listens, named_kinds, unreadable_alarms, warns_of
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup.model import Alarm, Path
 
@@ -23,9 +24,11 @@ CAUSES = {
 def alarm_once(ask: Asking) -> Iterator[Finding]:
     """An alarm for the pack, the receiver's supply or the link that does not repeat, or too seldom."""
     ask.unread("alarms")
+    sole = sole_charge_alarm(ask)
     for alarm in ask.setup.alarms.values():
         named = named_kinds(ask.setup, alarm)
         about = [what for what, kinds in KINDS.items() if named.intersection(kinds)]
+        about = ["pack", *about] if alarm == sole else about
         if ask.unread("alarms", alarm.name):
             continue
         for because in unreadable_alarms(ask.setup, alarm):
@@ -40,12 +43,26 @@ def alarm_once(ask: Asking) -> Iterator[Finding]:
         )
         given = ("alarms", alarm.name, "repeat")
         place: Path = given if given in ask.setup.declared else ("alarms", alarm.name)
+        own = [kind for what in about for kind in KINDS[what]]
+        verb = "is for" if alarm == sole or warns_of(ask.setup, alarm, own) else "names"
         yield ask.finding(
             alarm.name,
-            f"alarm {alarm.name} is for the {' and the '.join(about)} and {how}: every {number_words(most)} s is the least",
+            f"alarm {alarm.name} {verb} the {' and the '.join(about)} and {how}: every {number_words(most)} s is the least",
             place,
             edit=Edit(given, number_words(most)),
         )
+
+
+def sole_charge_alarm(ask: Asking) -> Alarm | None:
+    """The last of the alarms of the charge used, where these are all that tells of the pack and none of them repeats."""
+    if any(timer.audible for timer in ask.setup.timers.values()) or pack_alarms(ask):
+        return None
+    found = pack_watchers(ask)
+    if any(0 < alarm.repeat <= ask.limit("repeat") for alarm in found):
+        return None
+    growing = (each for sensor in charge_sensors(ask) for each in growing_comparisons(ask, found, sensor))
+    last = max(growing, key=lambda each: each.atom.number, default=None)
+    return None if last is None else last.alarm
 
 
 def alarm_voice_shared(ask: Asking) -> Iterator[Finding]:

@@ -6,11 +6,20 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
-from setuplint.checks.charge import is_charge_counted
-from setuplint.checks.listening import PACK, Threshold, listens, thresholds, unreadable_alarms
+from setuplint.checks.charge import FLYING, is_charge_counted
+from setuplint.checks.listening import (
+    PACK,
+    Threshold,
+    alarm_leaves,
+    listens,
+    sensor_kind,
+    thresholds,
+    unreadable_alarms,
+)
 from setuplint.checks.remaining import BELOW
 from setuplint.findings import Finding, Place
-from setuplint.setup.model import Alarm, Path, Sensor
+from setuplint.setup import formulas as f
+from setuplint.setup.model import Alarm, Path, Sensor, Timer
 
 CHEMISTRIES = {"lipo": "LiPo", "lihv": "high-voltage LiPo", "li-ion": "Li-ion", "life": "LiFePO4"}
 MOST_CELLS = 24
@@ -40,7 +49,7 @@ def timer_instead(ask: Asking) -> None:
         return
     if unread_sensor(ask) or is_charge_counted(ask, ask.limit("capacity")):
         return
-    timers = [t for t in ask.setup.timers.values() if t.audible]
+    timers = counting_timers(ask)
     capacity, current = battery.capacity_mah, battery.hover_current_a
     if not timers:
         ask.not_judged("no sensor reads the pack's voltage, and no sounding timer is given")
@@ -49,6 +58,12 @@ def timer_instead(ask: Asking) -> None:
     elif min(t.seconds for t in timers) * current * 1000 / 3600 > capacity * ask.limit("capacity") / 100:
         share = f"{number_words(ask.limit('capacity'))} % of the capacity"
         ask.not_judged(f"no sensor reads the pack's voltage, and no sounding timer ends by {share} at hover-current-a")
+
+
+def counting_timers(ask: Asking) -> list[Timer]:
+    """The timers with a sound that count in some flying state, as far as is known."""
+    heard = [t for t in ask.setup.timers.values() if t.audible]
+    return [t for t in heard if t.runs is None or not ask.proved_impossible(f.both(FLYING, t.runs))]
 
 
 def lacking_key(ask: Asking, *keys: str) -> bool:
@@ -75,6 +90,20 @@ def pack_sensors(ask: Asking) -> list[Sensor]:
 
 def pack_alarms(ask: Asking) -> list[Alarm]:
     return [a for a in ask.setup.alarms.values() if listens(ask.setup, a, PACK)]
+
+
+def known_pack_alarms(ask: Asking) -> list[Alarm]:
+    """The same; of the others, and of parts of these, it is noted why it is not known what they listen to."""
+    ask.unread("alarms")
+    found = []
+    for alarm in ask.setup.alarms.values():
+        atoms = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm)]
+        if any(isinstance(atom, f.Compare) and sensor_kind(ask.setup, atom.name) in PACK for atom in atoms):
+            found.append(alarm)
+        for atom in atoms:
+            if isinstance(atom, f.Unknown):
+                ask.not_judged(atom.because)
+    return found
 
 
 def alarms_known(ask: Asking) -> bool:
@@ -128,8 +157,7 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     """A threshold below the floor or above a full pack for this count, and careful for another."""
     if ask.said(BELOW):
         return
-    alarms_known(ask)
-    listening = [a for a in pack_alarms(ask) if not ask.broken("alarms", a.name)]
+    listening = [a for a in known_pack_alarms(ask) if not ask.broken("alarms", a.name)]
     given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]
     if not given:
         return

@@ -26,6 +26,12 @@ def listeners(ask: Asking, sensor: Sensor) -> list[Alarm]:
     return [a for a in ask.setup.alarms.values() if a.audible and own_leaves(ask, a, sensor)]
 
 
+def pack_watchers(ask: Asking) -> list[Alarm]:
+    """The sounding alarms of the charge used, which tell of the pack where no voltage does; an engine has no pack."""
+    sensors = [] if ask.setup.is_engine else charge_sensors(ask)
+    return list(dict.fromkeys(alarm for sensor in sensors for alarm in listeners(ask, sensor)))
+
+
 def own_leaves(ask: Asking, alarm: Alarm, sensor: Sensor) -> list[Leaf]:
     """Its comparisons of the sensor with numbers."""
     return [x for x in alarm_leaves(ask.setup, alarm) if isinstance(x.atom, f.Compare) and x.atom.name == sensor.name]
@@ -83,7 +89,8 @@ def charge_alarm_late(ask: Asking) -> Iterator[Finding]:
         if not heard:
             continue
         if capacity is None:
-            ask.missing("battery", "capacity-mah")
+            if not ask.setup.is_engine:  # that has none
+                ask.missing("battery", "capacity-mah")
             return
         most = capacity * ask.limit("capacity") / 100
         above = f.both(FLYING, f.Compare(sensor.name, ">", most))

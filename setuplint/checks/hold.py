@@ -9,7 +9,14 @@ from itertools import islice
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
-from setuplint.checks.outputs import CLEAR, changed_words, output_differs, points_apart, reads_switches
+from setuplint.checks.outputs import (
+    CLEAR,
+    changed_words,
+    note_undescribed,
+    output_differs,
+    points_apart,
+    reads_switches,
+)
 from setuplint.checks.places import (
     MOST_PLACES,
     PlacePair,
@@ -167,6 +174,8 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
     found = other_place(ask, pair, switches, "hold")
     if found is not None:
         yield shared_hold_finding(ask, *found)
+    else:
+        note_undescribed(ask, "hold")
 
 
 def shared_hold_finding(ask: Asking, case: Case, state: State, there: Evaluation) -> Finding:

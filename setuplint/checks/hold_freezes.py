@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import islice
+from fractions import Fraction
 from math import prod
 
 from setuplint.book.asking import Asking, percent
@@ -16,7 +16,7 @@ from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import Evaluation, truth
-from setuplint.plain.state import State
+from setuplint.plain.state import LOST, State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cone, names_of_kind
 from setuplint.setup.model import Channel
@@ -99,25 +99,27 @@ def switched_release(ask: Asking, still: f.Formula, follows: f.Formula, subject:
 
 def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: str) -> Released | None:
     """Where its switches do not let go of it: in another state with what it does not rest on the same. What the hold remembers is
-    as it may be, its sticks and knobs the same if they can be."""
+    as it may be, its sticks, knobs and sensors the same if they can be."""
     decider = ask.decider
     hold, cone = decider.cone([CALLED]), decider.cone([still, follows])
-    sticks, remembers = names_of_kind(hold, "stick"), has_memory(ask, hold)
-    if not sticks and not remembers:
+    measured = names_of_kind(hold, "stick") | names_of_kind(hold, "sensor")
+    if not measured and not has_memory(ask, hold):
         return None
     kept = [s for s in ask.setup.switches if ("switch", s) in cone and ("switch", s) not in hold]
-    for places in islice(placements(ask.setup, kept), MOST_PLACES):
-        here = f.both(still, *(f.SwitchIs(s, at) for s, at in places.items()))
-        case = unreleased_case(ask, here, subject)
+    tried: list[f.Formula] = []  # where the switches that are kept stood in vain
+    while len(tried) < MOST_PLACES:
+        case = unreleased_case(ask, f.both(still, *tried), subject)
         if case is None:
-            continue
-        for moved in (set[str](), sticks):
+            return None
+        for moved in (set[str](), measured):
             same = same_besides(ask, case, cone, hold, moved)
             if ask.possible(f.both(f.Not(CALLED), same), subject):
                 other = ask.find(f.both(f.Not(CALLED), follows, same), subject)
                 if other is not None:
                     return case, other.state, other.evaluation
                 break
+        tried.append(f.Not(f.both(*(f.SwitchIs(s, case.state.positions[s]) for s in kept))))
+    ask.undecided.append((subject, f"more than {MOST_PLACES} places of the other switches would have to be looked at"))
     return None
 
 
@@ -140,17 +142,25 @@ def unreleased_case(ask: Asking, here: f.Formula, subject: str) -> Case | None:
 
 
 def same_besides(ask: Asking, case: Case, cone: Cone, hold: Cone, moved: set[str]) -> f.Formula:
-    """What a question rests on is as in a case, but for what the hold rests on; its sticks and knobs too, but for those that are
-    moved."""
+    """What a question rests on is as in a case, but for what the hold rests on; its sticks, knobs and sensors too, but for those
+    that are moved."""
     state, values = case.state, case.evaluation.conditions
     beside = [s for s in names_of_kind(cone, "switch") if ("switch", s) not in hold]
     free = [name for name in names_of_kind(cone, "condition") if rests_apart(ask, name, hold)]
     placed = {s: state.sticks[s] for s in names_of_kind(cone, "stick") - moved if s in state.sticks}
+    readings = {s: state.readings[s] for s in names_of_kind(cone, "sensor") - moved if s in state.readings}
     return f.both(
         held_at(placed),
+        *(same_reading(sensor, readings[sensor]) for sensor in sorted(readings)),
         *(f.SwitchIs(s, state.positions[s]) for s in sorted(beside)),
         *(f.Holds(name) if values[name] else f.Not(f.Holds(name)) for name in sorted(free) if values[name] is not None),
     )
+
+
+def same_reading(sensor: str, reading: Fraction | str) -> f.Formula:
+    if isinstance(reading, Fraction):
+        return held_at({sensor: reading})
+    return f.Lost(sensor) if reading == LOST else f.both(f.Not(f.Lost(sensor)), f.Not(f.Heard(sensor)))
 
 
 def rests_apart(ask: Asking, condition: str, hold: Cone) -> bool:

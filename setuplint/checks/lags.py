@@ -10,8 +10,9 @@ from setuplint.book.asking import Asking, both_scales, plain, seconds
 from setuplint.checks.corners import HAIR
 from setuplint.checks.curve_shapes import flown_modes, key_path
 from setuplint.checks.lifts import Lift, channel_lifts, lifting_channels
-from setuplint.checks.spans import case_beside
+from setuplint.checks.spans import case_beside, drawn_in
 from setuplint.checks.travels import FREE, WHOLE_TRAVEL
+from setuplint.curves.flown import WHOLE
 from setuplint.curves.servo import demand_for
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
@@ -82,7 +83,7 @@ def ramp_path(ask: Asking, lift: Lift, key: str) -> Path:
 
 def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[Case, Fraction] | None:
     """A state under the hover, and where the stick goes from there, in which the timed simulator has the motor late too."""
-    name, target = lift.channel.name, lift.stick_for(high)
+    name, target = lift.channel.name, place_above(lift, high)
     case = None if target is None else case_below(ask, lift, low, target)
     if case is None or target is None:
         return None
@@ -94,6 +95,15 @@ def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[C
     *_, last = simulate(ask.as_decided(), before, case.evaluation.memory, changes, longest)
     value, goal = last.evaluation.outputs[name], last.target.outputs[name]
     return (case, target) if value is not None and goal is not None and value < high - HAIR <= goal else None
+
+
+def place_above(lift: Lift, high: Fraction) -> Fraction | None:
+    """Where the stick flies it at an output; of a mode that the stick chooses, where it enters that above it."""
+    at = lift.stick_for(high)
+    if at is not None or lift.spans == WHOLE:
+        return at
+    ends = [x for span in lift.spans for x in drawn_in(span) if lift.flown.output(x) >= high]
+    return min(ends, key=lift.flown.output, default=None)
 
 
 def case_below(ask: Asking, lift: Lift, low: Fraction, target: Fraction) -> Case | None:

@@ -97,6 +97,19 @@ def named_kinds(setup: Setup, alarm: Alarm) -> set[str]:
     return found - {""}
 
 
+def warns_of(setup: Setup, alarm: Alarm, kinds: Collection[str]) -> bool:
+    """Whether it can sound because a sensor of some kinds reads little, or is lost; not where that is no more than heard
+    beside something else."""
+    for leaf in alarm_leaves(setup, alarm):
+        atom = leaf.atom
+        if isinstance(atom, f.Compare) and sensor_kind(setup, atom.name) in kinds:
+            if not leaf.allows and (atom.op in ("<", "<=")) == leaf.positive:
+                return True
+        elif isinstance(atom, f.Lost) and leaf.positive and sensor_kind(setup, atom.sensor) in kinds:
+            return True
+    return False
+
+
 def unreadable_alarms(setup: Setup, alarm: Alarm) -> list[str]:
     """Why it is not known all that an alarm listens to; empty where it is."""
     return [leaf.atom.because for leaf in alarm_leaves(setup, alarm) if isinstance(leaf.atom, f.Unknown)]

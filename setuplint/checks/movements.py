@@ -20,7 +20,14 @@ from setuplint.checks.moves import (
     outputs_after,
     placed_sticks,
 )
-from setuplint.checks.outputs import CLEAR, changed_words, output_differs, points_apart, reads_switches
+from setuplint.checks.outputs import (
+    CLEAR,
+    changed_words,
+    note_undescribed,
+    output_differs,
+    points_apart,
+    reads_switches,
+)
 from setuplint.checks.places import PlacePair, formula_differs, note_unknown, other_place
 from setuplint.checks.rescue import is_callable_rescue
 from setuplint.checks.trial import graver_rule
@@ -281,6 +288,7 @@ def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: 
     pair = PlacePair(apart, shown, (calm, *observed, *rests), clearer)
     found = other_place(ask, pair, switches, "rescue")
     if found is None:
+        note_undescribed(ask, "rescue")
         return
     case, state, there = found
     moved = {s: p for s, p in state.positions.items() if case.state.positions[s] != p}

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import product
 
+from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.places import formula_differs
 from setuplint.curves import servo
@@ -174,6 +175,16 @@ def may_hang(formula: f.Formula, switches: Sequence[str]) -> bool:
     """It names one of the switches, or what may rest on one."""
     return any(a.switch in switches if isinstance(a, f.SwitchIs) else isinstance(a, f.Holds | f.ModeIs)
                for a in f.atoms(formula))  # fmt: skip
+
+
+def note_undescribed(ask: Asking, subject: str) -> None:
+    """What a channel does in another place is not known where a line is not described, or an override: noted as not judged."""
+    for channel in ask.setup.channels.values():
+        if any(line.terms is None for line in channel.every_line):
+            ask.not_judged(ask.setup.undescribed(channel.name), subject)
+    for override in ask.setup.overrides.values():
+        if not override.numbers:
+            ask.missing("overrides", override.name, subject=subject)
 
 
 def changed_words(one: Evaluation, two: Evaluation) -> list[str]:

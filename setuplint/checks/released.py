@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
+from functools import partial
 from itertools import islice
 
 from setuplint.book.asking import Asking
@@ -11,8 +12,8 @@ from setuplint.checks.moves import tie_variants, with_pupils
 from setuplint.checks.start import driving_motors
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine import unknowns
-from setuplint.engine.answers import Answer, Case
-from setuplint.engine.literals import FALSE, TRUE, Frame, Rails
+from setuplint.engine.answers import NOT_DECIDED, Answer, Case
+from setuplint.engine.literals import TRUE, UNKNOWN, Frame, Rails
 from setuplint.engine.search import Movement, moved_state
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.simulate import simulate
@@ -29,30 +30,40 @@ Driven = tuple[str, Fraction]  # a motor, and its highest output
 
 @dataclass(frozen=True, slots=True)
 class ReleaseQuestion:
-    """A movement out of power-up: rails of the frame before it tell what is so for sure and what may be. Without what `meant`
-    says `driven` is not asked; both rest on the formulas. `run` gives a case as it was run, None where that shows nothing."""
+    """A movement out of power-up: rails of the frame before it tell what is so for sure and what may be, and rest on formulas.
+    Without what is `meant` nobody asks for what is `driven`; where that takes too much, what is so once `settled` is tried.
+    `run` gives a case as it was run, None where that shows nothing."""
 
     movement: Movement
     meant: Callable[[Frame], Rails]
     driven: Callable[[Frame], Rails]
+    settled: Callable[[Frame], int]
     formulas: Sequence[f.Formula]
     run: Callable[[Case], Case | None]
 
 
 def find_released(ask: Asking, question: ReleaseQuestion, subject: str) -> Case | None:
     """A case as it was run. None where that is proved impossible; else it is noted as not judged or not decided."""
-    meant, driven = question.meant, question.driven
+    meant = question.meant
+    known: dict[int, Rails] = {}
 
     def both(frame: Frame) -> Rails:
-        return frame.all_of((meant(frame), driven(frame)))
+        if id(frame) not in known:
+            known[id(frame)] = frame.all_of((meant(frame), question.driven(frame)))
+        return known[id(frame)]
 
     if release_answer(ask, question, lambda frame: -meant(frame)[1]).impossible:
         return None
     perhaps = release_answer(ask, question, lambda frame: -both(frame)[1])
     if perhaps.impossible:
         return None
-    for answer in (release_answer(ask, question, lambda frame: both(frame)[0]), perhaps):
-        case = ask.noted(answer, subject)
+    surely = partial(release_answer, ask, question, lambda frame: both(frame)[0])
+    if perhaps.verdict == NOT_DECIDED:
+        surely = partial(
+            release_answer, ask, question, lambda frame: frame.both((meant(frame)[0], question.settled(frame)))
+        )
+    for answer in (surely(), perhaps):
+        case = answer.case if answer.found else ask.noted(answer, subject)
         shown = map(question.run, tie_variants(ask, case)) if case is not None else ()
         found = next((each for each in shown if each is not None), None)
         if found is not None:
@@ -76,11 +87,13 @@ def soon_driven(ask: Asking, frame: Frame, moved: Frame) -> Rails:
     """The rotor is driven within the limit after a movement."""
     run = ask.decider.run_after(frame, moved, [DRIVEN], ask.limit("within"))
     free = ask.setup.craft.rotor_free
-    surely, perhaps = (surely_runs_above(ask.setup), SURELY_STOPPED) if free is None else (free, free)
-    return (
-        frame.either(run.exceeds(motor, surely)[0] for motor in ask.motors),
-        frame.both(run.exceeds(motor, perhaps)[1] for motor in ask.motors) if ask.motors else FALSE,
-    )
+    if not ask.motors:
+        return UNKNOWN
+    if free is not None:
+        return frame.any_of(run.exceeds(motor, free) for motor in ask.motors)
+    surely = frame.any_of(run.exceeds(motor, surely_runs_above(ask.setup)) for motor in ask.motors)
+    perhaps = frame.any_of(run.exceeds(motor, SURELY_STOPPED) for motor in ask.motors)
+    return surely[0], perhaps[1]
 
 
 def driven_within(ask: Asking, case: Case) -> Driven | None:

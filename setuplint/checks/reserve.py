@@ -10,8 +10,9 @@ from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend, cells
 from setuplint.checks.battery import (
     CHEMISTRIES,
-    alarms_known,
+    counting_timers,
     floor_limit,
+    known_pack_alarms,
     lacking_key,
     number_words,
     other_count,
@@ -49,9 +50,8 @@ from setuplint.setup.model import Alarm, Sensor
 
 def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
     """An alarm of the pack sounds on a full pack at rest, with all other sensors at rest too."""
-    sensors, listening = pack_sensors(ask), pack_alarms(ask)
+    sensors, listening = pack_sensors(ask), known_pack_alarms(ask)
     chemistry = ask.setup.battery.chemistry
-    alarms_known(ask)
     if not listening:
         return
     if chemistry is None:
@@ -348,7 +348,7 @@ def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
     if unread:
         return
     counted = [a for a in ask.setup.alarms.values() if a.audible and listens(ask.setup, a, ("charge-used",))]
-    if counted or any(t.audible for t in ask.setup.timers.values()):
+    if counted or counting_timers(ask):
         return
     high, low = cells.charge_left(chemistry, Fraction(33, 10)), cells.charge_left(chemistry, Fraction(32, 10))
     names = " and ".join(a.name for a in listening)

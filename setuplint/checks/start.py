@@ -169,10 +169,10 @@ def driven_since(ask: Asking, case: Case) -> Fraction:
 
 def what_lets_it(ask: Asking) -> str:
     """Why the check at power-up does not prevent a start, in words."""
-    if ask.said("start-impossible"):
-        return "[start] requires lets nothing start, and is left out here"
     if ask.setup.start_warns is not None:
         return WAVED
+    if ask.said("start-impossible"):
+        return "[start] requires lets nothing start, and is left out here"
     asks = ("start", "requires") in ask.setup.declared
     return "[start] requires lets it" if asks else "there is no [start] requires to prevent it"
 

@@ -17,7 +17,7 @@ from setuplint.checks.released import (
     lowered,
     soon_driven,
 )
-from setuplint.checks.start import rest_words, start_place, stick_at_bottom
+from setuplint.checks.start import SPRUNG, rest_words, start_place, stick_at_bottom
 from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
@@ -37,15 +37,15 @@ BEHIND = (
 
 
 def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
-    """Start allowed in an idle-up mode, or with one behind the hold; one movement releases hold, the stick at the bottom by
-    then, and the rotor is driven within the limit."""
+    """Start allowed in an idle-up mode, or with one behind the hold, sprung switches released; one movement releases hold, the
+    stick at the bottom by then, and the rotor is driven within the limit."""
     ask = ask.as_enforced()
     if ask.setup.craft.soft_start or ask.setup.intent.hold is None:
         return
     modes = [mode for mode in ask.setup.modes.values() if mode.idle_up]
     idle_up = f.either(*(f.ModeIs(mode.name) for mode in modes))
     for mode in modes:
-        start = ask.decider.find(f.both(HOLD, f.ModeIs(mode.name)), at_power_up=True)
+        start = ask.decider.find(f.both(HOLD, SPRUNG, f.ModeIs(mode.name)), at_power_up=True)
         ask.note(start, mode.name)
         if not start.found:
             continue
@@ -64,14 +64,14 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
 
 def released_from(ask: Asking, mode: Mode, idle_up: f.Formula, movement: Movement) -> Case | None:
     """A movement that releases the hold, out of a power-up state in an idle-up mode, and drives the rotor."""
-    started, low = f.both(HOLD, f.ModeIs(mode.name)), f.both(HOLD, idle_up)
+    started, low = f.both(HOLD, SPRUNG, f.ModeIs(mode.name)), f.both(HOLD, idle_up)
     return find_started(StartedRelease(ask, movement, started, low, RELEASED), mode.name)
 
 
 def released_into(ask: Asking, idle_up: f.Formula, movement: Movement) -> Case | None:
     """One that releases it into an idle-up mode, as every position of that switch does which releases it: a hold that is a
     mode of its own hides which mode the other switches have chosen."""
-    held, places = f.both(HOLD, f.Not(idle_up)), ask.setup.switches[movement[0]].positions
+    held, places = f.both(HOLD, SPRUNG, f.Not(idle_up)), ask.setup.switches[movement[0]].positions
     others = [(movement[0], position) for position in places]
     into = f.both(RELEASED, idle_up)
     return find_started(StartedRelease(ask, movement, held, held, into, f.either(HOLD, idle_up), others), "start")
@@ -101,6 +101,9 @@ class StartedRelease:
     def driven(self, down: Frame) -> Rails:
         return soon_driven(self.ask, down, down.thrown(*self.movement))
 
+    def settled(self, down: Frame) -> int:
+        return down.thrown(*self.movement).truth(DRIVEN)[0]
+
     def lowered(self, frame: Frame) -> Frame:
         """The state once the stick is put to the bottom."""
         return frame.shadow(self.ask.decider.at(**bottom_sticks(self.ask)))
@@ -119,7 +122,7 @@ def find_started(release: StartedRelease, subject: str) -> Case | None:
     """A case of it out of a start with the stick at the bottom, or else with the stick put there afterwards."""
     ask, movement = release.ask, release.movement
     rests_on = [release.started, release.low, release.after, release.around, DRIVEN, stick_at_bottom(ask)]
-    question = ReleaseQuestion(movement, release.at_bottom, release.driven, rests_on, release.run)
+    question = ReleaseQuestion(movement, release.at_bottom, release.driven, release.settled, rests_on, release.run)
     case = find_released(ask, question, subject)
     if case is not None or not may_be_lowered(ask, release.started):
         return case
@@ -127,6 +130,7 @@ def find_started(release: StartedRelease, subject: str) -> Case | None:
         movement,
         lambda frame: release.meant(frame, release.lowered(frame)),
         lambda frame: release.driven(release.lowered(frame)),
+        lambda frame: release.settled(release.lowered(frame)),
         rests_on,
         release.run,
     )

@@ -76,11 +76,15 @@ def raised_case(ask: Asking, stick: str, before: f.Formula, movement: Movement) 
         low_driven, low_still = soon_driven(ask, low, low.thrown(*movement))
         return frame.all_of([soon_driven(ask, frame, frame.thrown(*movement)), (low_still, low_driven)])
 
+    def settled(frame: Frame) -> int:
+        low = frame.elsewhere(ask.decider.at(**bottom)).thrown(*movement)
+        return frame.both((frame.thrown(*movement).truth(DRIVEN)[0], low.truth(DRIVEN)[1]))
+
     def run(case: Case) -> Case | None:
         driven = shows_both(ask, before, RELEASED, case) and driven_within(ask, case) is not None
         return case if driven and driven_within(ask, started_with(ask, case, bottom)) is None else None
 
-    question = ReleaseQuestion(movement, meant, driven, [before, RELEASED, DRIVEN, stick_at_bottom(ask)], run)
+    question = ReleaseQuestion(movement, meant, driven, settled, [before, RELEASED, DRIVEN, stick_at_bottom(ask)], run)
     return find_released(ask, question, "start")
 
 

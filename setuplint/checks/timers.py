@@ -7,7 +7,7 @@ from math import floor
 
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
-from setuplint.checks.battery import lacking_key, number_words
+from setuplint.checks.battery import counting_timers, lacking_key, number_words
 from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Timer
@@ -19,11 +19,15 @@ def unreadable_tables(ask: Asking, *kinds: str) -> list[tuple[str, ...]]:
 
 
 def flight_timers(ask: Asking) -> list[Timer] | None:
-    """The timers with voice, tone or vibration; None, and noted, where some timer cannot be read."""
+    """The timers with voice, tone or vibration; None, and noted, where some timer cannot be read. Beside one that counts in
+    flight those that never do are none."""
     unread = unreadable_tables(ask, "timers")
     for path in unread:
         ask.missing(*path)
-    return None if unread else [t for t in ask.setup.timers.values() if t.audible]
+    if unread:
+        return None
+    heard = [t for t in ask.setup.timers.values() if t.audible]
+    return heard if len(heard) == 1 else counting_timers(ask) or heard
 
 
 def flight_time_too_long(ask: Asking) -> Iterator[Finding]:

@@ -197,14 +197,16 @@ def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bo
     try:
         found = [travel for travel in own_travels(ask, channel) if channel.drives in STEERED and wrong(travel)]
         for travel in sorted(found, key=lambda travel: min(travel.halves) / (max(travel.halves) or FULL)):
-            key = travel_key(ask, travel)
+            limit = None if wrong(replace(travel, limit=None)) else travel.limit  # else it is wrong without
+            key = travel_key(ask, travel, limit)
             if key in told:
                 continue
             looks.one()
             case = reached_travel(ask, travel) if is_flown_whole(ask, travel) else None
             if case is not None:
                 told.add(key)
-                yield half_finding(ask, travel, key, case, words)
+                limited = f"override {limit.name} limits it: " if limit else ""
+                yield half_finding(ask, travel, key, case, words + limited)
     except OutOfBudget as end:
         ask.undecided.append((channel.name, str(end)))
 
@@ -224,7 +226,6 @@ def half_finding(ask: Asking, travel: OwnTravel, key: Path, case: Case, words: s
     low, middle, high = (round(travel.output(x), 1) for x in (-FULL, MIDDLE, FULL))
     name = travel.flown.channel.name
     where = f"in mode {travel.mode}, " if travel.mode else ""
-    words = f"{words}override {travel.limit.name} limits it: " if travel.limit else words
     at = [f"{n} {p}, " for kind, n, p in travel.case.guards[0] if kind == "switch" and len(travel.case.guards) == 1]
     return ask.finding(
         name,
@@ -236,13 +237,13 @@ def half_finding(ask: Asking, travel: OwnTravel, key: Path, case: Case, words: s
     )
 
 
-def travel_key(ask: Asking, travel: OwnTravel) -> Path:
+def travel_key(ask: Asking, travel: OwnTravel, limit: Override | None) -> Path:
     """What makes the halves unequal: an override that limits, the channel's travel, its curve, or its limits."""
     channel = travel.flown.channel
     mode = ask.setup.modes[travel.mode] if travel.mode else None
     whole: Path = ("channels", channel.name)
-    if travel.limit is not None:
-        return ("overrides", travel.limit.name)
+    if limit is not None:
+        return ("overrides", limit.name)
     if channel.down != channel.up:
         return (*whole, "travel")
     terms = channel.line(mode.name if mode else None).terms or ()

@@ -8,7 +8,8 @@ from fractions import Fraction
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
 from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, unread_sensor, volt_words
-from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, compares, named_kinds, unreadable_alarms
+from setuplint.checks.charge import charge_sensors, pack_watchers
+from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, compares, unreadable_alarms, warns_of
 from setuplint.checks.remaining import BELOW
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.engine.answers import Case
@@ -109,14 +110,14 @@ def supply_finding(ask: Asking, sensor: Sensor, listening: list[Alarm], least: F
 def link_alarm_missing(ask: Asking) -> Iterator[Finding]:
     """Sensors exist, and none of the link or the signal has an alarm."""
     sensors = list(ask.setup.sensors.values())
-    if any(named_kinds(ask.setup, a).intersection(LINK) for a in ask.setup.alarms.values()):
+    if any(warns_of(ask.setup, a, LINK) for a in ask.setup.alarms.values()):
         return
     if unread_sensor(ask) or not sensors or not alarms_known(ask):
         return
     links = [s for s in sensors if s.reads in LINK]
     if links:
         names = " and ".join(s.name for s in links)
-        what = f"{names} {'reads' if len(links) == 1 else 'read'} the radio link, and no alarm names it"
+        what = f"{names} {'reads' if len(links) == 1 else 'read'} the radio link, and no alarm sounds for it"
     else:
         what = f"the craft sends telemetry ({', '.join(s.name for s in sensors)}), but nothing of the radio link"
     yield ask.finding(
@@ -131,8 +132,11 @@ def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
     if ask.unread("alarms"):
         return
     unread_sensor(ask)
-    sensors = pack_sensors(ask)
-    heard = [s for s in sensors if any(compares(ask.setup, a, [s.name]) for a in pack_alarms(ask))] or sensors
+    sensors, alarms = pack_sensors(ask), pack_alarms(ask)
+    if not sensors:  # then the charge used is what tells of the pack
+        alarms = pack_watchers(ask)
+        sensors = [s for s in charge_sensors(ask) if any(compares(ask.setup, a, [s.name]) for a in alarms)]
+    heard = [s for s in sensors if any(compares(ask.setup, a, [s.name]) for a in alarms)] or sensors
     if not heard:
         return
     lost = f.both(*(f.Lost(s.name) for s in heard))
@@ -146,11 +150,7 @@ def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
         f"{flying_in(case)} with {names} lost nothing sounds: the pack runs down unheard",
         ("sensors", heard[0].name),
         case,
-        related=[
-            Place(("alarms", a.name), "it can no longer sound, and nothing says so")
-            for a in pack_alarms(ask)
-            if a.audible
-        ],
+        related=[Place(("alarms", a.name), "it can no longer sound, and nothing says so") for a in alarms if a.audible],
     )
 
 

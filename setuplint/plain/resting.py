@@ -120,12 +120,15 @@ def comparisons(setup: Setup) -> Iterator[f.Compare]:
 def sensible(lo: Fraction, hi: Fraction, lo_closed: bool, hi_closed: bool, unit: Fraction = Fraction(1)) -> Fraction:
     """A round value inside a stretch, near the threshold that bounds it rather than at the end of what a sensor can show;
     for a pack, near what a cell can really have."""
-    gap = (hi - lo) / 1000
+    reach = (hi - lo) / 10
+    if hi_closed and not lo_closed and lo > 0:
+        reach = min(reach, lo / 4)  # a sensor that counts to a million shows a little more than the threshold
+    gap = reach / 100
     low, high = (lo if lo_closed else lo + gap), (hi if hi_closed else hi - gap)
     if lo_closed and not hi_closed:
-        low = max(low, high - abs(hi - lo) / 10)
+        low = max(low, high - reach)
     elif hi_closed and not lo_closed:
-        high = min(high, low + abs(hi - lo) / 10)
+        high = min(high, low + reach)
     elif lo_closed and hi_closed and low < 4 * unit < high:
         return 4 * unit if unit > 1 else round_inside(low, high, 6)
     return round_inside(low, high, 6)

@@ -28,29 +28,31 @@ def repaired(
     broken: ParsedText, readable: ParsedText, before_each: Callable[[], None] | None = None
 ) -> ParsedText | None:
     """The broken text with its broken lines as they are in `readable`, or without them where they are new. Where that cannot be
-    read either, as with a name that went elsewhere, changes without a broken line are undone where that leaves fewer mistakes.
-    None where nothing helps. `before_each` is called before each of these trials; what it raises ends the work."""
+    read either, as with a name that went elsewhere, changes without a broken line are undone where that leaves fewer mistakes:
+    line by line, or else by whole changes. None where nothing helps. `before_each` is called before each of these trials; what
+    it raises ends the work."""
     old, new = readable.own.text.split("\n"), broken.own.text.split("\n")
     changes = line_changes(old, new)
     bad = broken_lines(broken)
 
-    def reread(undone: Collection[LineChange], by_line: bool = False) -> ParsedText:
-        text = "\n".join(_repaired_lines(old, new, changes, undone, bad if by_line else None))
+    def reread(changes: list[LineChange], undone: Collection[LineChange], bad: set[int]) -> ParsedText:
+        text = "\n".join(_repaired_lines(old, new, changes, undone, bad))
         return ParsedText(text, broken.texts.name, broken.version, broken.folder, broken)
 
-    undone = [change for change in changes if not bad.isdisjoint(range(change.new_start, change.new_end))]
-    again = reread(undone, by_line=True)
-    if not again.is_readable:
-        again = reread(undone)
-    for change in [each for each in changes if each not in undone][:MOST_UNDONE]:
+    for able, kept in (([line for change in changes for line in _lines(change)], bad), (changes, set[int]())):
+        undone = [change for change in able if not bad.isdisjoint(range(change.new_start, change.new_end))]
+        again = reread(able, undone, kept)
+        for change in [each for each in able if each not in undone][:MOST_UNDONE]:
+            if again.is_readable:
+                break
+            if before_each is not None:
+                before_each()
+            trial = reread(able, [*undone, change], kept)
+            if trial.problem_count < again.problem_count:
+                again, undone = trial, [*undone, change]
         if again.is_readable:
-            break
-        if before_each is not None:
-            before_each()
-        trial = reread([*undone, change])
-        if trial.problem_count < again.problem_count:
-            again, undone = trial, [*undone, change]
-    return again if again.is_readable else None
+            return again
+    return None
 
 
 def line_changes(old: list[str], new: list[str]) -> list[LineChange]:
@@ -86,10 +88,18 @@ def lines_of(document: Document, span: Span) -> range:
     return range(document.position(span.start)[0] - 1, last)
 
 
+def _lines(change: LineChange) -> list[LineChange]:
+    """A change line by line, where as many lines stand for as many."""
+    start, end, first, last = change
+    if end - start != last - first:
+        return [change]
+    return [LineChange(start + n, start + n + 1, first + n, first + n + 1) for n in range(last - first)]
+
+
 def _repaired_lines(
-    old: list[str], new: list[str], changes: list[LineChange], undone: Collection[LineChange], bad: set[int] | None
+    old: list[str], new: list[str], changes: list[LineChange], undone: Collection[LineChange], bad: set[int]
 ) -> list[str]:
-    """The new lines without some changes; with `bad`, of these changes only the bad lines, where their old lines are known."""
+    """The new lines without some changes. Of one with more or fewer lines than before, only the `bad` ones go, if it has any."""
     lines: list[str] = []
     edges = [LineChange(0, 0, 0, 0), *changes, LineChange(len(old), len(old), len(new), len(new))]
     for before, change in pairwise(edges):
@@ -97,10 +107,8 @@ def _repaired_lines(
         start, end, first, last = change
         if change not in undone:
             lines += new[first:last]
-        elif bad is None:
+        elif end - start == last - first or bad.isdisjoint(range(first, last)):
             lines += old[start:end]
-        elif end - start == last - first:
-            lines += [old[start + n - first] if n in bad else new[n] for n in range(first, last)]
         else:
             lines += [new[n] for n in range(first, last) if n not in bad]
     return lines

@@ -48,9 +48,14 @@ class WatchedTable(Mapping[str, T]):
 
 
 class WatchedRecord:
-    """The craft, or what is intended: some of its keys are noted when they are read."""
+    """The craft, or what is intended: some of its keys are noted when they are read. A copy with other values is a plain one."""
 
     __slots__ = ("_keys", "_reads", "_record", "_table")
+
+    def __new__(cls, *parts: Any, **fields: Any) -> Any:
+        if parts:
+            return object.__new__(cls)
+        return Craft(**fields) if "motor_off" in fields else Intent(**fields)
 
     def __init__(self, table: str, record: Craft | Intent, keys: Mapping[str, tuple[str, ...]], reads: Reads) -> None:
         self._table, self._record, self._keys, self._reads = table, record, keys, reads

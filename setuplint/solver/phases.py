@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from contextlib import suppress
 from fractions import Fraction
 from math import ceil
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves.servo import OPPOSITE, DemandBound
-from setuplint.plain.simulate import WHOLE_TRAVEL
+from setuplint.plain.simulate import FARTHEST, WHOLE_TRAVEL
 from setuplint.plain.timelines import TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Channel, Condition, Setup
-from setuplint.solver.demands import demand
+from setuplint.solver.demands import demand, demand_range
 from setuplint.solver.frame import Frame
 from setuplint.solver.sat import FALSE, TRUE, Rails
 from setuplint.solver.slowness import Wait, in_ticks
 
-MOST_PHASES = 24
+MOST_PHASES = 64
+MOST_WORK = 200_000  # of the file's budget, for one channel after one movement
 
 Ramps = Sequence[tuple[str | None, Fraction]]
 
@@ -101,49 +103,78 @@ class PhasedRun:
 
     def exceeds(self, channel: Channel, number: Fraction) -> Rails:
         """Whether the output goes above a number of percent by the limit. Where ramps of several modes follow each other it may
-        be neither: then the simulator tells."""
+        be neither: then the simulator tells. OutOfBudget where it takes too much."""
         first, *phases = self.frames
         above = f.OutputCompare(channel.name, ">", number)
         bound = first.encoding.bound(channel, ">", number)
         upwards = bound.op in (">", ">=")
         falling = (phases[0].mode(mode) for mode, seconds in ramps(channel, not upwards) if seconds)
         found = [first.all_of((first.truth(above), first.any_of(falling)))]  # it was above, and only comes down
-        ups = [frame.truth(above) for frame in self.frames]
+        spent = first.sat.file.work
+        climb = Climb(self, channel, bound, [frame.truth(above) for frame in self.frames])
         for number_of in range(1, len(self.frames)):
-            soon, late = self._climbs(channel, number_of, ups, bound, ramps(channel, upwards))
-            true, false = ups[number_of]
+            if first.sat.file.work - spent > MOST_WORK:
+                raise OutOfBudget("what follows the movement has too many delays and ramps")
+            soon, late = climb.out_of(number_of)
+            true, false = climb.ups[number_of]
             found.append((first.both((true, soon)), first.either((false, late))))
         return first.any_of(found)
 
-    def _climbs(
-        self, channel: Channel, number: int, ups: Sequence[Rails], bound: DemandBound, ways: Ramps
-    ) -> tuple[int, int]:
+
+class Climb:
+    """How far the ramps of a channel get, phase by phase, towards a bound of its demand that `ups` say it is to go beyond."""
+
+    def __init__(self, run: PhasedRun, channel: Channel, bound: DemandBound, ups: Sequence[Rails]) -> None:
+        self.run, self.channel, self.bound, self.ups = run, channel, bound, ups
+        self.sat, self.sign = run.frames[0].sat, 1 if bound.op in (">", ">=") else -1
+        self.ways = ramps(channel, self.sign > 0)
+        self.ramped = any(seconds for _, seconds in self.ways)
+        self.farthest = -self.sign * FARTHEST  # nothing demands less (downwards: more)
+        if self.ramped:
+            with suppress(OutOfBudget):
+                self.farthest = demand_range(run.frames[0].encoding, channel)[0 if self.sign > 0 else 1]
+
+    def out_of(self, number: int) -> tuple[int, int]:
         """Literals: from a phase on the output goes beyond the bound, and is there in time; it is not even by the limit."""
-        if not any(seconds for _, seconds in ways) or bound.op == "always":
+        if not self.ramped or self.bound.op == "always":
             return TRUE, FALSE
-        if bound.op == "never":
+        if self.bound.op == "never":
             return FALSE, TRUE
-        first, earlier, start = self.frames[0], self.frames[:number], self.starts[number - 1]
         soon, late = [], []
-        for mode, seconds in ways:
-            if not seconds or self.frames[number].mode(mode)[0] == FALSE:
-                soon.append(self.frames[number].mode(mode)[0])
+        for mode, seconds in self.ways:
+            flown = self.run.frames[number].mode(mode)[0]
+            if not seconds or flown == FALSE:
+                soon.append(flown)
                 continue
-            pace = (1 if bound.op in (">", ">=") else -1) * WHOLE_TRAVEL / seconds
-            flown: list[int] = []
-            for ending in range(number, len(self.frames)):
-                end = self.starts[ending] - TICK if ending < len(self.starts) else self.limit
-                flown.append(self.frames[ending].mode(mode)[0])
-                up = [true for true, _ in ups[number : ending + 1]]
-                soon.append(flown_from(earlier, channel, bound.op, bound.number - pace * (end - start), [*flown, *up]))
-            far = bound.number - pace * (self.limit - start)
-            late.append(flown_from(earlier, channel, OPPOSITE[bound.op], far, flown))
-        return first.either(soon), first.either(late)
+            pace = self.sign * WHOLE_TRAVEL / seconds
+            soon.append(self.soon(number, mode, pace))
+            far = self.bound.number - pace * (self.run.limit - self.run.starts[number - 1])
+            on = [frame.mode(mode)[0] for frame in self.run.frames[number:]]
+            late.append(self.from_where(number, OPPOSITE[self.bound.op], far, on))
+        return self.sat.either(soon), self.sat.either(late)
 
+    def soon(self, number: int, mode: str | None, pace: Fraction) -> int:
+        """The literal that it is there by the end of some phase, all in one mode until then."""
+        run, found, given = self.run, list[int](), list[int]()
+        for ending in range(number, len(run.frames)):
+            end = run.starts[ending] - TICK if ending < len(run.starts) else run.limit
+            near = self.bound.number - pace * (end - run.starts[number - 1])
+            given += [run.frames[ending].mode(mode)[0], self.ups[ending][0]]
+            found.append(self.from_where(number, self.bound.op, near, given))
+            if self.is_past(near):  # what comes later says no more
+                break
+        return self.sat.either(found)
 
-def flown_from(frames: Sequence[Frame], channel: Channel, op: str, number: Fraction, given: Sequence[int]) -> int:
-    """The literal that the demand of each frame stands so to a number, and what is given holds."""
-    return frames[0].both((*given, *(demand(frame, channel, op, number)[0] for frame in frames)))
+    def is_past(self, number: Fraction) -> bool:
+        """Every demand is past a number already."""
+        return self.sign * (self.farthest - number) > 0
+
+    def from_where(self, number: int, op: str, limit: Fraction, given: Sequence[int]) -> int:
+        """The literal that the demand of each frame before a phase stands so to a limit, and what is given holds."""
+        if self.is_past(limit):
+            return self.sat.both(given) if op == self.bound.op else FALSE
+        frames = self.run.frames[:number]
+        return self.sat.both((*given, *(demand(frame, self.channel, op, limit)[0] for frame in frames)))
 
 
 def ramps(channel: Channel, upwards: bool) -> Ramps:

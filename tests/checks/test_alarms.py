@@ -102,3 +102,29 @@ def test_of_three_alarms_each_is_held_against_all_before_it() -> None:
     (finding,) = said("alarm-voice-shared", edit)
     assert finding.subject == "weak"
     assert "alarm land-now says the same of the pack" in finding.message
+
+
+GONE = ("sensors.pack", "alarms.land-now", "alarms.pack-gone", "conditions.pack-low")
+USED = {"sensors.used": {"reads": "charge-used"}, "alarms.used-up": {"when": "used > 2000", "voice": "charge"}}
+
+
+def test_the_last_alarm_of_the_charge_repeats_where_nothing_else_tells_of_the_pack() -> None:
+    alone = (*GONE, "timers.flight")
+    half = {"alarms.half": {"when": "used > 1000", "voice": "half"}}
+    for edit in (USED, {**USED, **half}, {**half, **USED}):
+        (finding,) = said("alarm-once", edit, alone)
+        assert finding.message.startswith("alarm used-up is for the pack and sounds once")
+    assert said("alarm-once", {**half, **USED, "alarms.used-up.repeat": 10}, alone) == []
+    assert said("alarm-once", USED) == [], "the voltage has its own"
+    assert said("alarm-once", USED, GONE) == [], "there is a timer too"
+
+
+def test_what_only_asks_whether_the_link_is_heard_is_named_and_not_for_it() -> None:
+    hot = {"sensors.esc": {"reads": "temperature"}, "alarms.hot": {"when": "esc > 90 and link >= 20", "tone": True}}
+    (finding,) = said("alarm-once", hot)
+    assert finding.message.startswith("alarm hot names the link and sounds once")
+    (finding,) = said("link-alarm-missing", hot, ("alarms.link-weak",))
+    assert finding.message.startswith("link reads the radio link, and no alarm sounds for it")
+    for when in ("not link >= 20", "esc > 90 or link is lost", "latched"):
+        edit = {**hot, "conditions.latched": {"when": "link < 20", "until": "link > 60"}, "alarms.hot.when": when}
+        assert said("link-alarm-missing", edit, ("alarms.link-weak",)) == [], when

@@ -100,6 +100,14 @@ def test_a_limit_makes_half_of_a_stick_dead() -> None:
     assert finding.primary.path == ("overrides", "no-right")
 
 
+def test_halves_that_are_unequal_without_a_limit_are_not_the_limits_doing() -> None:
+    limit = {"channel": "roll", "at-least": -85, "at-most": 85, "when": "hold is off"}
+    for travel, rule in (([0, 100], "control-dead"), ([50, 100], "control-lopsided")):
+        (finding,) = said(rule, {"overrides.limit": limit, "channels.roll.travel": travel})
+        assert finding.primary.path == ("channels", "roll", "travel")
+        assert "override" not in finding.message
+
+
 def test_too_many_places_of_switches_are_not_skipped_in_silence() -> None:
     switches = {f"switches.s{n}": {"kind": "three-position"} for n in range(7)}
     mix = [{"from": f"s{n}", "values": {"up": 3**n / 1000, "middle": 0, "down": -(3**n) / 1000}} for n in range(7)]

@@ -6,7 +6,9 @@ from typing import Any
 
 import pytest
 
-from tests.checks.linted import said
+import setuplint
+from tests.checks.linted import TEXT, said
+from tests.rules.edits import edited
 
 COPIED: dict[str, Any] = {  # a whole motor copied from a scale of 0 to 100
     "craft.motor-off": 0,
@@ -55,3 +57,12 @@ def test_a_motor_off_that_is_none_of_0_to_100_has_no_place_there() -> None:
 def test_a_temperature_is_asked_about_wherever_it_stands(edit: dict[str, Any]) -> None:
     (finding,) = said("value-doubtful", {"sensors.controller": {"reads": "temperature"}, **edit})
     assert "190 °F are 88 °C" in finding.message
+
+
+def test_a_scale_is_doubted_in_a_run_over_many_setups_too() -> None:
+    """There the setup notes what is read of it; a copy of its craft with other numbers was refused."""
+    text = edited(TEXT, COPIED)
+    alone = setuplint.lint_text(text, name="a.toml", config=False)
+    assert "scale-doubtful" in {finding.rule for finding in alone.findings}
+    together = setuplint.lint_together({"a.toml": text, "b.toml": text, "c.toml": text})
+    assert [[x.rule for x in report.findings] for report in together] == [[x.rule for x in alone.findings]] * 3

@@ -317,3 +317,39 @@ def test_a_difference_that_three_decimals_do_not_show_is_told_by_itself() -> Non
     gain = {"number": 5, "drives": "gyro-gain", "from": "hold", "values": {"off": 42, "ready": 42.000001, "on": 42}}
     (found,) = said("hold-shared", {**switch, "channels.tail-gain": gain})
     assert found.message.endswith("hold at off puts tail-gain at +42 %, hold at ready 0.000001 points beside that")
+
+
+LATCHED: dict[str, Any] = {
+    "switches.cut": {"kind": "momentary"}, "conditions.cut-off": {"when": "cut is pulled", "until": "throttle < -99"},
+    "intent.hold": "cut-off", "overrides.held.when": "cut-off or hold is on",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("when", "speaks"), [("pack < 20", 0), ("pack < 20 and cut-off", 1), ("link is lost", 0)])
+def test_what_a_sensor_freezes_is_not_the_holds_doing(when: str, speaks: int) -> None:
+    still = {"overrides.roll-held": {"channel": "roll", "value": 0, "when": when}}
+    assert len(said("hold-freezes-controls", {**LATCHED, **still})) == speaks
+
+
+def test_a_sensor_may_call_the_hold() -> None:
+    edit = {
+        "intent.hold": "hold is on or pack < 18", "overrides.held.when": "hold is on or pack < 18",
+        "overrides.roll-held": {"channel": "roll", "value": 0, "when": "pack < 18"},
+    }  # fmt: skip
+    assert len(said("hold-freezes-controls", edit)) == 1
+
+
+def test_many_places_beside_the_hold_are_not_passed_over() -> None:
+    """Frozen in the last of them alone; or, by the hold or not, in half of them, which are too many to look at."""
+    names = [f"s{n}" for n in range(8)]
+    switches = {f"switches.{name}": {"kind": "two-position"} for name in names}
+    last = " and ".join(f"{name} is on" for name in names)
+    odd = f"s0 is on and ({' or '.join(f'{name} is on' for name in names[1:])} or save is released)"
+
+    def found(when: str) -> list[str]:
+        still = {"overrides.roll-held": {"channel": "roll", "value": 0, "when": when}}
+        return [f.rule for f in linted({**LATCHED, **switches, **still}, only=["hold-freezes-controls"]).findings]
+
+    assert found(f"{last} and cut-off") == ["hold-freezes-controls"]
+    assert found(last) == []
+    assert found(odd) == ["not-decided"]

@@ -137,11 +137,18 @@ def test_what_the_mode_does_not_fly_does_not_count(points: list[list[int]], foun
     assert all(found[x.rule] in x.message for x in said)
 
 
+@pytest.mark.parametrize("border", [0, 30])
 @pytest.mark.parametrize(("slow", "lags"), [("normal", ["motor normal"]), ("low", [])])
-def test_a_motor_that_goes_into_a_slow_mode_lags(slow: str, lags: list[str]) -> None:
+def test_a_motor_that_goes_into_a_slow_mode_lags(slow: str, lags: list[str], border: int) -> None:
+    """At the border of 30 the other mode gives no more than 10 over the hover, and the slow one no less."""
     edit = {key: value for key, value in SLOW.items() if key != "channels.motor.ramp-up"}
-    edit[f"channels.motor.in.{slow}"] = {"ramp-up": 3}
-    assert [x.subject for x in of(LAGS, edit=edit, remove=FIXED, mode=LOW)] == lags
+    edit |= {
+        "curves.lower": {"points": [[-100, -100], [0, 16], [100, 20]]},
+        "channels.motor.in.low": {"curve": "lower"},
+    }
+    edit[f"channels.motor.in.{slow}.ramp-up"] = 3
+    mode = LOW.replace("throttle < 0", f"throttle < {border}")
+    assert [x.subject for x in of(LAGS, edit=edit, remove=FIXED, mode=mode)] == lags
 
 
 # -- controls

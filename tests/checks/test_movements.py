@@ -200,6 +200,15 @@ def test_the_case_of_a_rate_stands_where_the_difference_is_largest() -> None:
     assert found.witness["aileron"] == 100
 
 
+def test_a_channel_or_override_that_cannot_be_read_may_be_what_differs() -> None:
+    save = {"switches.save": {"kind": "three-position", "positions": ["released", "half", "pulled"]}}
+    rate = {"switch": "save", "at": {"released": 60, "half": "x", "pulled": 60}}
+    assert unjudged("rescue-shared", {**save, "channels.roll.rate": rate}) == ["channels.roll cannot be read"]
+    held = {"overrides.calm": {"channel": "roll", "value": "x", "when": "save is half"}}
+    assert unjudged("rescue-shared", {**save, **held}) == ["overrides.calm cannot be read"]
+    assert unjudged("rescue-shared", save) == []
+
+
 def test_a_difference_too_small_to_print_is_told_by_itself() -> None:
     save = {"switches.save": {"kind": "three-position", "positions": ["released", "half", "pulled"]}}
     values = {"released": 42, "half": 42.0001, "pulled": 42}

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from tests.checks.linted import said, unjudged
+from tests.checks.test_battery import NO_SENSOR
 
 LONG, STOPS = "flight-time-too-long", "timer-stops-in-flight"
 
@@ -103,3 +104,12 @@ def test_a_timer_that_is_not_judged() -> None:
     ]
     assert unjudged(STOPS, {"timers.flight.runs": "hld is off"}) != []
     assert unjudged(STOPS, remove=("timers",)) == []
+
+
+def test_a_timer_that_never_counts_in_flight_is_none() -> None:
+    spool = {"timers.spool": {"seconds": 10, "runs": "hold is on", "voice": "spool"}, "timers.flight.seconds": 900}
+    assert [x.subject for x in said(LONG, spool)] == ["flight"]
+    assert said(STOPS, spool) == []
+    assert "no sounding timer ends by" in unjudged("voltage-alarm-missing", spool, NO_SENSOR)[0]
+    assert "no sounding timer is given" in unjudged("voltage-alarm-missing", spool, (*NO_SENSOR, "timers.flight"))[0]
+    assert [x.subject for x in said(STOPS, spool, ("timers.flight",))] == ["spool"], "alone it is taken for one"

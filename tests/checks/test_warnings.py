@@ -100,7 +100,7 @@ def test_a_supply_that_is_not_judged() -> None:
 
 def test_a_link_s_alarm() -> None:
     (finding,) = said(LINK, remove=("alarms.link-weak",))
-    assert finding.message.startswith("link reads the radio link, and no alarm names it")
+    assert finding.message.startswith("link reads the radio link, and no alarm sounds for it")
     (finding,) = said(LINK, {"sensors.esc": {"reads": "temperature"}}, ("alarms.link-weak", "sensors.link"))
     assert finding.message.startswith("the craft sends telemetry (pack, esc)")
     assert (finding.subject, finding.primary.path) == ("link", ("sensors", "pack"))
@@ -214,3 +214,20 @@ def test_noise_only_with_the_motor_stopped_counts() -> None:
     """Without a start check the motor can run at power-up: others speak of that, and the alarm may."""
     edit = {"alarms.other": {"when": "throttle > -50 and hold is off", "tone": True, "repeat": 3}}
     assert said(REST, edit, ("start",)) == []
+
+
+def test_the_sensor_of_the_charge_is_the_pack_s_where_there_is_no_other() -> None:
+    used = {
+        "sensors.used": {"reads": "charge-used"},
+        "alarms.used-up": {"when": "used > 2000", "voice": "c", "repeat": 5},
+    }
+    gone = ("sensors.pack", "alarms.land-now", "alarms.pack-gone", "conditions.pack-low")
+    (finding,) = said(LOST, used, gone)
+    assert (finding.subject, [place.path for place in finding.related]) == ("used", [("alarms", "used-up")])
+    assert said(LOST, {**used, "alarms.used-up.when": "used > 2000 or used is lost"}, gone) == []
+    assert said(LOST, used) == [], "the voltage is heard"
+    engine = linted(
+        {**used, "craft.power": "engine"}, (*gone, "battery"), only=[LOST, "alarm-once", "charge-alarm-late"]
+    )
+    assert (engine.findings, engine.not_judged) == ((), ()), "an engine has no pack"
+    assert said(LOST, {**used, "alarms.used-up.voice": ""}, gone) == [], "nobody listened before"

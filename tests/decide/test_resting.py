@@ -14,7 +14,7 @@ from setuplint.library import lint, load_text
 from setuplint.pages.report import report_page
 from setuplint.plain.evaluate import evaluate, truth
 from setuplint.plain.quiet import Quiet
-from setuplint.plain.resting import _regions, rest, rest_doubt
+from setuplint.plain.resting import _regions, rest, rest_doubt, sensible
 from setuplint.plain.state import LOST, State
 from setuplint.setup.model import Setup
 from tests.fuzz import Writer
@@ -133,3 +133,10 @@ def test_what_is_not_looked_at_is_said(
     main(["trace", str(path)])
     assert " ".join(capsys.readouterr().err.split()).count(doubt) == 1
     assert doubt[1:] in report_page(lint(path), setup)
+
+
+@pytest.mark.parametrize(
+    ("lo", "hi", "shown"), [(2080, 1_000_000, 2100), (1500, 20_000, 1600), (60, 100, 61), (90, 300, 100)]
+)
+def test_a_number_over_a_threshold_is_near_it(lo: int, hi: int, shown: int) -> None:
+    assert sensible(Fraction(lo), Fraction(hi), lo_closed=False, hi_closed=True) == shown

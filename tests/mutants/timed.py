@@ -280,7 +280,8 @@ def start_in_idle_up(reach: Reach) -> Verdict:
         return None
     world, started = narrow(reach.world, [reach.motor]), reach.power_up[0]
     up = started.at({"throttle": Fraction(-100)})
-    held = admitted(reach, started) & reach.called(started, "hold")
+    sprung = reach.yes(started, {}, "sprung switches released")
+    held = admitted(reach, started) & reach.called(started, "hold") & sprung
     in_idle_up = anywhere(reach, held & reach.in_idle_up(started)) & reach.in_idle_up(up)
     elsewhere = anywhere(reach, held & ~reach.in_idle_up(started)) & ~reach.in_idle_up(up)
 

@@ -120,7 +120,7 @@ def voltage_alarm_missing(reach: Reach) -> Verdict:
         return not listening(reach, *PACK)
     if is_engine(reach) or any(unwarned(reach, name) is False for name in counted(reach)):
         return False
-    most, found = eighty(reach), timers(reach)
+    most, found = eighty(reach), counting(reach)
     if most is None or not found:
         return None
     return False if min(number(t["seconds"]) for t in found.values()) <= most else None
@@ -158,6 +158,19 @@ def thresholds(reach: Reach, alarm: str) -> set[Fraction]:
             if factor:
                 found.add(leaf.number / factor)
     return found
+
+
+def counting(reach: Reach) -> Mapping[str, dict[str, object]]:
+    """The sounding timers that count in some flying state; all of them where that is not known, or none does."""
+    found = timers(reach)
+    if reach.motor is None or reach.world.motor_off is None or len(found) == 1:
+        return found
+
+    def flown(runs: Formula) -> Verdict:
+        return reach.anywhere(lambda m, c: reach.yes(m, c, "flying") & np.asarray(m.plain(runs)))
+
+    kept = {n: t for n, t in found.items() if "runs" not in t or flown(reach.world.parse(str(t["runs"])))}
+    return kept or found
 
 
 def signed(
@@ -286,7 +299,7 @@ def alone(reach: Reach, one: str, other: str) -> bool:
 
 
 def flight_time_too_long(reach: Reach) -> Verdict:
-    found, most = timers(reach), eighty(reach)
+    found, most = counting(reach), eighty(reach)
     if not found:
         return False
     return None if most is None else min(number(t["seconds"]) for t in found.values()) > most
@@ -315,7 +328,7 @@ def alarm_silent(reach: Reach) -> Judged:
 
 
 def alarm_once(reach: Reach) -> Judged:
-    found = set()
+    found = set(last_of_the_charge(reach))
     for name, formula in reach.world.alarms.items():
         repeat = number(reach.world.data["alarms"][name].get("repeat", 0))
         named = {getattr(x, "name", "") for x in through(reach.world, formula) if isinstance(x, Is | Compare)}
@@ -326,6 +339,25 @@ def alarm_once(reach: Reach) -> Judged:
             if repeat == 0 or repeat > most:
                 found.add(name)
     return frozenset(found)
+
+
+def last_of_the_charge(reach: Reach) -> list[str]:
+    """The alarm with the highest number of the charge used, where none of these repeats and nothing else tells of the pack."""
+    pack = {
+        n
+        for n, formula in reach.sounding().items()
+        if any(reach.world.sensors[s] in PACK for s in listens(reach, formula))
+    }
+    if timers(reach) or pack or is_engine(reach):
+        return []
+    used, growing = set(sensors(reach, "charge-used")), {}
+    for name, formula in reach.sounding().items():
+        if 0 < number(reach.world.data["alarms"][name].get("repeat", 0)) <= 10 and listens(reach, formula) & used:
+            return []
+        for leaf, negated in signed(reach.world.conditions, formula):
+            if isinstance(leaf, Compare) and leaf.name in used and (leaf.op[0] == ">") != negated:
+                growing[name] = max(leaf.number, growing.get(name, leaf.number))
+    return [max(growing, key=lambda name: growing[name])] if growing else []
 
 
 CAUSES = {
@@ -366,20 +398,24 @@ def link_alarm_missing(reach: Reach) -> Verdict:
         return False
     links = set(sensors(reach, "link-quality", "signal-strength"))
     for formula in reach.world.alarms.values():
-        if {getattr(x, "name", "") for x in through(reach.world, formula) if isinstance(x, Is | Compare)} & links:
-            return False
+        for leaf, negated in signed(reach.world.conditions, formula):
+            if isinstance(leaf, Compare) and leaf.name in links and (leaf.op[0] == "<") != negated:
+                return False
+            if isinstance(leaf, Is) and leaf.name in links and not negated:
+                return False
     return True
 
 
 def sensor_loss_unheard(reach: Reach) -> Verdict:
     """Of several pack sensors every one is lost: as long as one is heard, it warns."""
-    if not sensors(reach, *PACK):
+    names = sensors(reach, *PACK) or ([] if is_engine(reach) else counted(reach))
+    if not names:
         return False
     if reach.motor is None or reach.world.motor_off is None:
         return None
 
     def unheard(moment: Moment, choice: Choice) -> Array:
-        lost = [moment.lost(name) for name in sensors(reach, *PACK)]
+        lost = [moment.lost(name) for name in names]
         silent = [~moment.plain(alarm) for alarm in reach.sounding().values()]
         return together([*lost, reach.yes(moment, choice, "flying"), *silent])
 
@@ -387,7 +423,7 @@ def sensor_loss_unheard(reach: Reach) -> Verdict:
 
 
 def timer_stops_in_flight(reach: Reach) -> Verdict:
-    found = timers(reach)
+    found = counting(reach)
     if not found:
         return False
     if reach.motor is None or reach.world.motor_off is None:

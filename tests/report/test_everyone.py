@@ -82,15 +82,19 @@ def test_a_narrow_window_scrolls_one_way_only(browser: Browser, written: Path, p
     assert page.evaluate(SCROLLED) == []
 
 
-def test_a_long_position_stays_in_its_box(browser: Browser, written: Path) -> None:
+def test_a_long_name_stays_in_its_box(browser: Browser, written: Path) -> None:
     text = f"format = 1\n[switches.flight]\nkind = 'two-position'\npositions = ['{'a' * 63}', 'idle-up']\n"
+    text += f"[channels.{'a-very-long-name-' * 8}motor]\ndrives = 'motor'\nfrom = 0\n"
     made = report_page(setuplint.lint_text(text), setuplint.load_text(text).model)
     page, _ = opened(browser, written, made, viewport={"width": 390, "height": 800})
-    box, *labels = (each.bounding_box() for each in page.locator("fieldset, fieldset label").all()[:3])
-    assert box is not None
-    for label in labels:
-        assert label is not None
-        assert label["x"] + label["width"] <= box["x"] + box["width"]
+    for width in (390, 1100):
+        page.set_viewport_size({"width": width, "height": 800})
+        box, *labels = (each.bounding_box() for each in page.locator("fieldset, fieldset label").all()[:3])
+        assert box is not None
+        assert box["width"] > 150
+        for label in labels:
+            assert label is not None
+            assert label["x"] + label["width"] <= box["x"] + box["width"]
 
 
 @pytest.mark.slow

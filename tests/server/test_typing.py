@@ -124,6 +124,15 @@ def test_a_name_that_leads_nowhere_silences_nothing(of: str) -> None:
         assert [rule for rule, _ in judged(before)] == rules
 
 
+def test_a_hazard_beside_a_line_that_is_taken_back_is_told() -> None:
+    """The heading is taken back alone, not with the points below it."""
+    safe = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
+    old, new = "[curves.hover-soft]\npoints = [[-100, -100]", "[curves.softer]\npoints = [[-100, -60]"
+    assert old in safe
+    before = full_analysis(parsed(safe))
+    assert judged(full_analysis(parsed(safe.replace(old, new)), before)) == {("motor-on-at-low-stick", "motor")}
+
+
 def test_where_nothing_mends_a_broken_text_it_is_judged_as_lint_does() -> None:
     """A heading and a use of its name: whichever comes back alone leaves as many mistakes."""
     safe = (EXAMPLES / "reference.toml").read_text(encoding="utf-8")
