@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from tests.oracle.formula import Condition, Is
+from tests.oracle.formula import Compare, Condition, Is
 from tests.oracle.meaning import World
 from tests.oracle.parts import Bound
 from tests.oracle.predicates import bound_limits
@@ -291,7 +291,15 @@ def start_in_idle_up(reach: Reach) -> Verdict:
             forced = forced & (reach.called(other, "hold") | reach.in_idle_up(other))
         return (in_idle_up | (elsewhere & forced)) & ~reach.called(after, "rescue")
 
-    return any(driven_soon(world, run, choice) for run, choice in released_runs(reach, world, up, idle_up_or_behind))
+    if any(driven_soon(world, run, choice) for run, choice in released_runs(reach, world, up, idle_up_or_behind)):
+        return True
+    return None if remembers_the_stick(reach.world) else False  # what it set on its way down is not followed
+
+
+def remembers_the_stick(world: World) -> bool:
+    """A latch or toggle rests on where the throttle stick stands."""
+    kept = [c.when for c in world.conditions.values() if c.remembers]
+    return any(isinstance(x, Compare) and x.name == "throttle" for when in kept for x in through(world, when))
 
 
 def admitted(reach: Reach, up: Moment) -> Array:
