@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import islice
 from math import prod
 
 from setuplint.book.asking import Asking, percent
@@ -107,11 +106,11 @@ def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: st
     if not measured and not has_memory(ask, hold):
         return None
     kept = [s for s in ask.setup.switches if ("switch", s) in cone and ("switch", s) not in hold]
-    for places in islice(placements(ask.setup, kept), MOST_PLACES):
-        here = f.both(still, *(f.SwitchIs(s, at) for s, at in places.items()))
-        case = unreleased_case(ask, here, subject)
+    tried: list[f.Formula] = []  # where the switches that are kept stood in vain
+    while len(tried) < MOST_PLACES:
+        case = unreleased_case(ask, f.both(still, *tried), subject)
         if case is None:
-            continue
+            return None
         for moved in (set[str](), measured):
             same = same_besides(ask, case, cone, hold, moved)
             if ask.possible(f.both(f.Not(CALLED), same), subject):
@@ -119,6 +118,8 @@ def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: st
                 if other is not None:
                     return case, other.state, other.evaluation
                 break
+        tried.append(f.Not(f.both(*(f.SwitchIs(s, case.state.positions[s]) for s in kept))))
+    ask.undecided.append((subject, f"more than {MOST_PLACES} places of the other switches would have to be looked at"))
     return None
 
 

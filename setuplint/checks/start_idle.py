@@ -17,10 +17,10 @@ from setuplint.checks.released import (
     lowered,
     soon_driven,
 )
-from setuplint.checks.start import SPRUNG, rest_words, start_place, stick_at_bottom
+from setuplint.checks.start import RESCUE, rest_words, start_place, stick_at_bottom
 from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Case
-from setuplint.engine.literals import Frame, Rails
+from setuplint.engine.literals import Frame, Rails, known
 from setuplint.engine.search import Movement, moved_state
 from setuplint.findings import Finding, Place
 from setuplint.plain.evaluate import evaluate, truth
@@ -37,15 +37,15 @@ BEHIND = (
 
 
 def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
-    """Start allowed in an idle-up mode, or with one behind the hold, sprung switches released; one movement releases hold, the
-    stick at the bottom by then, and the rotor is driven within the limit."""
+    """Start allowed in an idle-up mode, or with one behind the hold; one movement releases hold, the stick at the bottom by
+    then, and the rotor is driven within the limit, the rescue not called."""
     ask = ask.as_enforced()
     if ask.setup.craft.soft_start or ask.setup.intent.hold is None:
         return
     modes = [mode for mode in ask.setup.modes.values() if mode.idle_up]
     idle_up = f.either(*(f.ModeIs(mode.name) for mode in modes))
     for mode in modes:
-        start = ask.decider.find(f.both(HOLD, SPRUNG, f.ModeIs(mode.name)), at_power_up=True)
+        start = ask.decider.find(f.both(HOLD, f.ModeIs(mode.name)), at_power_up=True)
         ask.note(start, mode.name)
         if not start.found:
             continue
@@ -64,14 +64,14 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
 
 def released_from(ask: Asking, mode: Mode, idle_up: f.Formula, movement: Movement) -> Case | None:
     """A movement that releases the hold, out of a power-up state in an idle-up mode, and drives the rotor."""
-    started, low = f.both(HOLD, SPRUNG, f.ModeIs(mode.name)), f.both(HOLD, idle_up)
+    started, low = f.both(HOLD, f.ModeIs(mode.name)), f.both(HOLD, idle_up)
     return find_started(StartedRelease(ask, movement, started, low, RELEASED), mode.name)
 
 
 def released_into(ask: Asking, idle_up: f.Formula, movement: Movement) -> Case | None:
     """One that releases it into an idle-up mode, as every position of that switch does which releases it: a hold that is a
     mode of its own hides which mode the other switches have chosen."""
-    held, places = f.both(HOLD, SPRUNG, f.Not(idle_up)), ask.setup.switches[movement[0]].positions
+    held, places = f.both(HOLD, f.Not(idle_up)), ask.setup.switches[movement[0]].positions
     others = [(movement[0], position) for position in places]
     into = f.both(RELEASED, idle_up)
     return find_started(StartedRelease(ask, movement, held, held, into, f.either(HOLD, idle_up), others), "start")
@@ -93,7 +93,10 @@ class StartedRelease:
     def meant(self, frame: Frame, down: Frame) -> Rails:
         moved = down.thrown(*self.movement)
         around = [down.thrown(*each).truth(self.around) for each in self.others]
-        return frame.all_of([frame.truth(self.started), down.truth(self.low), moved.truth(self.after), *around])
+        unsaved = known(-moved.truth(RESCUE)[0])
+        return frame.all_of(
+            [frame.truth(self.started), down.truth(self.low), moved.truth(self.after), unsaved, *around]
+        )
 
     def at_bottom(self, frame: Frame) -> Rails:
         return frame.all_of([frame.truth(stick_at_bottom(self.ask)), self.meant(frame, frame)])
@@ -114,14 +117,21 @@ class StartedRelease:
         places = [moved_state(case.state, each) for each in self.others]
         around = (truth(setup, self.around, s, evaluate(setup, s, case.evaluation.memory)) for s in places)
         met = truth(setup, self.started, case.states[0], case.evaluations[0]) is True and all(around)
-        met = met and shows_both(ask, self.low, self.after, case)
+        met = met and shows_both(ask, self.low, self.after, case) and not is_saving(ask, case)
         return case if met and driven_within(ask, case) is not None else None
+
+
+def is_saving(ask: Asking, case: Case) -> bool:
+    """The rescue is called after the movement: what it does to a craft that stands on the ground is a note."""
+    assert case.after is not None
+    assert case.after_evaluation is not None
+    return truth(ask.as_decided(), RESCUE, case.after, case.after_evaluation) is True
 
 
 def find_started(release: StartedRelease, subject: str) -> Case | None:
     """A case of it out of a start with the stick at the bottom, or else with the stick put there afterwards."""
     ask, movement = release.ask, release.movement
-    rests_on = [release.started, release.low, release.after, release.around, DRIVEN, stick_at_bottom(ask)]
+    rests_on = [release.started, release.low, release.after, release.around, DRIVEN, RESCUE, stick_at_bottom(ask)]
     question = ReleaseQuestion(movement, release.at_bottom, release.driven, release.settled, rests_on, release.run)
     case = find_released(ask, question, subject)
     if case is not None or not may_be_lowered(ask, release.started):

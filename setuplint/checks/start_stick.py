@@ -38,9 +38,8 @@ def start_stick_up(ask: Asking) -> Iterator[Finding]:
     ask = ask.as_enforced()
     if ask.setup.craft.soft_start or ask.setup.intent.hold is None or hovers_at_rest(ask):
         return
-    idle_up = [f.Not(f.ModeIs(mode.name)) for mode in ask.setup.modes.values() if mode.idle_up]
     for stick, up in raised(ask):
-        before = f.both(HOLD, SPRUNG, *idle_up, up)
+        before = f.both(HOLD, SPRUNG, up)
         start = ask.decider.find(before, at_power_up=True)
         ask.note(start, "start")
         for movement in ask.decider.movements([HOLD]) if start.found else ():

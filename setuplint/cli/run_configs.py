@@ -79,7 +79,10 @@ class Configs:
 
     def _read(self, file: str) -> Config | None:
         if self.files is None:
-            found = nearest.config_files(file, self._tops)
+            try:
+                found = nearest.config_files(file, self._tops)
+            except OSError as error:  # a link on the way that may not be read
+                raise Trouble(f"cannot read {file}: {error.strerror or error}") from None
             if not found:
                 return None
         from setuplint.club.config import ConfigError

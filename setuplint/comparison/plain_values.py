@@ -11,7 +11,8 @@ from setuplint.comparison.matching import KINDS, Matching, noun
 from setuplint.dataclass import field_names
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
-from setuplint.setup.model import Bound, Channel, Setup
+from setuplint.setup.formula_text import formula_text
+from setuplint.setup.model import Bound, Channel, Condition, Setup
 
 Facts = dict[tuple[str, str], SideValue]  # (subject, what) to its value
 LEFT_OUT = frozenset(("name", "pulse_centre", "pulse_per_percent"))
@@ -36,6 +37,7 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | 
         if subject in patience and patience[subject] != claim.patience:
             key = ("", f"claim never {subject}: patience, s")
             old[key], new[key] = claim.patience, patience[subject]
+    yield from _other_meanings(joined, matching, {claim.subject for claim in joined.new.setup.claims})
     motors = {("craft", key) for key in ("motor-off", "rotor-free", "hover-throttle", "governed-above")}
     motors |= {(f"channel {c.name}", "failsafe") for c in joined.new.setup.driving("motor")}
     shared = matching.new_names()
@@ -50,6 +52,28 @@ def value_changes(joined: Joined, matching: Matching) -> Iterator[CraftChange | 
             yield NotCompared(words, "one of the setups has something there that cannot be read")
         else:
             yield CraftChange("written", words, before, now, drives="motor" if (subject, what) in motors else "")
+
+
+def _other_meanings(joined: Joined, matching: Matching, subjects: set[str]) -> Iterator[CraftChange]:
+    """The conditions that a claim of both names, worded alike, and that hold at other times now."""
+    for claim in joined.old.setup.claims:
+        for name in dict.fromkeys(each.condition for each in f.atoms(claim.never) if isinstance(each, f.Holds)):
+            now = matching.conditions.get(name)
+            if claim.subject in subjects and now and joined.old.conditions[name] != joined.new.conditions[now]:
+                before = _condition_text(joined.old.setup.conditions[name])
+                after = _condition_text(joined.new.setup.conditions[now])
+                if before != after:  # else what it stands on is another
+                    yield CraftChange("written", f"claim never {claim.subject}: condition {now}", before, after)
+
+
+def _condition_text(condition: Condition) -> str:
+    """When it holds, as the file says it."""
+    words = [formula_text(condition.when) or ""]
+    words += [
+        f"{key} {float(time):g} s" for key, time in (("after", condition.after), ("stays", condition.stays)) if time
+    ]
+    words += [f"until {formula_text(condition.until)}"] if condition.until is not None else []
+    return ", ".join([*words, *(["toggles"] if condition.toggles else [])])
 
 
 def _comparable(subject: str, shared: Mapping[str, set[str]]) -> bool:

@@ -337,3 +337,19 @@ def test_a_sensor_may_call_the_hold() -> None:
         "overrides.roll-held": {"channel": "roll", "value": 0, "when": "pack < 18"},
     }  # fmt: skip
     assert len(said("hold-freezes-controls", edit)) == 1
+
+
+def test_many_places_beside_the_hold_are_not_passed_over() -> None:
+    """Frozen in the last of them alone; or, by the hold or not, in half of them, which are too many to look at."""
+    names = [f"s{n}" for n in range(8)]
+    switches = {f"switches.{name}": {"kind": "two-position"} for name in names}
+    last = " and ".join(f"{name} is on" for name in names)
+    odd = f"s0 is on and ({' or '.join(f'{name} is on' for name in names[1:])} or save is released)"
+
+    def found(when: str) -> list[str]:
+        still = {"overrides.roll-held": {"channel": "roll", "value": 0, "when": when}}
+        return [f.rule for f in linted({**LATCHED, **switches, **still}, only=["hold-freezes-controls"]).findings]
+
+    assert found(f"{last} and cut-off") == ["hold-freezes-controls"]
+    assert found(last) == []
+    assert found(odd) == ["not-decided"]

@@ -314,3 +314,16 @@ def test_a_comparison_the_wrong_way_round_is_not_kept_beside_the_right_one() -> 
     (finding,) = said("start-stick-up", edit)
     assert finding.edit is not None
     assert finding.edit.value == '"hold is on and flight is normal and throttle < -95"'
+
+
+def test_more_delays_than_are_gone_through_are_not_silence() -> None:
+    """Each of ten conditions waits for the one before it, and the hold for the last."""
+    edit: dict[str, Any] = {**ANY_MODE}
+    waits = "hold is on"
+    for number in range(10):
+        edit[f"conditions.wait-{number}"] = {"when": waits, "stays" if number % 2 else "after": 0.01 * 2**number}
+        waits = f"wait-{number} or rates is full and hold is on"
+    edit["overrides.held.when"] = f"hold is on or {waits}"
+    (finding,) = linted(edit, only=["start-in-idle-up"]).findings
+    assert finding.rule == "not-decided"
+    assert "changes at more than 64 instants" in finding.message

@@ -227,7 +227,10 @@ def test_a_link_that_may_not_be_read(command: Command, folder: Path, monkeypatch
     def refused(*_: object, **__: object) -> str:
         raise PermissionError(13, "Permission denied")
 
+    (folder / "way").symlink_to(".")
     monkeypatch.setattr(os, "readlink", refused)
+    done = command("lint", "way/good.toml")
+    assert (done.status, done.err) == (2, "setuplint: cannot read way/good.toml: Permission denied\n")
     done = command("lint", ".")
     assert (done.status, done.err) == (2, "setuplint: cannot read ./x.toml: Permission denied\n")
     assert "1 setup: nothing found." in done.words

@@ -166,3 +166,18 @@ def test_a_claim_that_says_as_much_in_other_words_is_none(claims: tuple[str, ...
 
 def test_a_claim_that_follows_a_new_name_is_none() -> None:
     assert compared(REFERENCE, REFERENCE.replace("attitude", "unit")).gained == ()
+
+
+def test_a_condition_that_a_claim_names_and_that_is_another_now_is_told() -> None:
+    zone = '[conditions.zone]\nwhen = "{}"\n[modes.normal]'
+    claim = 'never = "zone and output attitude > 0 and sprung switches released"'
+    old, new = (
+        claiming(claim, false=now).replace("[modes.normal]", zone.format(when), 1)
+        for when, now in (("mode is idle-up", False), ("flight is idle-up-1", True))
+    )
+    changes = [
+        (x.subject.rpartition(": ")[2], x.before, x.now) for x in compared(old, new).changes if x.kind == "written"
+    ]
+    assert changes == [("condition zone", "mode is idle-up", "flight is idle-up-1")]
+    same = old.replace('when = "mode is idle-up"', 'when = "not mode is normal"')
+    assert compared(old, same).changes == (), "other words are no change"

@@ -280,8 +280,7 @@ def start_in_idle_up(reach: Reach) -> Verdict:
         return None
     world, started = narrow(reach.world, [reach.motor]), reach.power_up[0]
     up = started.at({"throttle": Fraction(-100)})
-    sprung = reach.yes(started, {}, "sprung switches released")
-    held = admitted(reach, started) & reach.called(started, "hold") & sprung
+    held = admitted(reach, started) & reach.called(started, "hold")
     in_idle_up = anywhere(reach, held & reach.in_idle_up(started)) & reach.in_idle_up(up)
     elsewhere = anywhere(reach, held & ~reach.in_idle_up(started)) & ~reach.in_idle_up(up)
 
@@ -290,7 +289,7 @@ def start_in_idle_up(reach: Reach) -> Verdict:
         forced = reach.in_idle_up(after)
         for other in (up.moved(switch, word) for word in reach.world.switches[switch]):
             forced = forced & (reach.called(other, "hold") | reach.in_idle_up(other))
-        return in_idle_up | (elsewhere & forced)
+        return (in_idle_up | (elsewhere & forced)) & ~reach.called(after, "rescue")
 
     return any(driven_soon(world, run, choice) for run, choice in released_runs(reach, world, up, idle_up_or_behind))
 
@@ -339,7 +338,7 @@ def start_stick_up(reach: Reach) -> Verdict:
         return None
     world, up = narrow(reach.world, [reach.motor]), reach.power_up[0]
     sprung = reach.yes(up, {}, "sprung switches released")
-    where = admitted(reach, up) & ~reach.in_idle_up(up) & sprung
+    where = admitted(reach, up) & sprung
     pupil = reach.world.pupils.get("throttle")
     for stick in filter(None, ("throttle", pupil)):
         raised = where & up.compare(stick, ">", Fraction(-90))
