@@ -213,6 +213,11 @@ def voltage_alarm_late(ask: Asking) -> Iterator[Finding]:
         reserve = None if least is None else reserve_of(ask, trip, least)
         if slow or (reserve is not None and reserve.after < wanted_seconds(ask)):
             late.append((trip, reserve))
+        elif trip.merged:
+            ask.not_judged(
+                f"the thresholds of alarm {trip.alarm.name} are too many, or latched, to be judged one by one",
+                trip.alarm.name,
+            )
     if not late or (least is None and len(late) < len(found)):
         return
     tardy = {trip.alarm.name for trip, _ in late}

@@ -102,22 +102,19 @@ def why_constant(ask: Asking, condition: Condition, value: bool) -> str:
     return ""
 
 
-def is_said_elsewhere(
-    ask: Asking, formula: f.Formula, path: Path, never: f.Formula, unflown: Collection[f.Formula] = ()
-) -> bool:
+def is_said_elsewhere(ask: Asking, formula: f.Formula, path: Path, never: f.Formula) -> bool:
     """Whether `never`, which is impossible, is so only by what other rules report of the formula at a path: a condition that it
-    rests on is constant, a number in it is out of range, or it names modes that are `unflown`. The engine is asked: is it
-    impossible with these left open too?"""
+    rests on is constant, or a number in it is out of range. The engine is asked: is it impossible with these left open too?"""
     constant = ask.said("condition-constant")
     resting = {leaf.atom.condition for leaf in leaves(ask.setup, formula, path, conditions=True)
                if isinstance(leaf.atom, f.Holds)}  # fmt: skip
     opened = {name for name in resting if name in constant or out_of_range(ask, ("conditions", name))}
     own = out_of_range(ask, path)
-    if not opened and not own and not unflown:
+    if not opened and not own:
         return False
-    setup = with_open_modes(with_open_conditions(ask.setup, opened), unflown)
-    left = with_open_comparisons(ask, formula) if own else formula
-    setup = setup.with_part(str(path[0]), str(path[1]), when=with_open_leaves(left, unflown))
+    setup = with_open_conditions(ask.setup, opened)
+    if own:
+        setup = setup.with_part(str(path[0]), str(path[1]), when=with_open_comparisons(ask, formula))
     there = ask.decider.of_variant(setup)
     impossible = there.find(never).impossible
     there.let_go()
@@ -128,21 +125,6 @@ def with_open_conditions(setup: Setup, names: Collection[str]) -> Setup:
     """The setup with conditions of which nothing is known."""
     opened = {name: replace(setup.conditions[name], when=LEFT_OPEN, until=None) for name in names}
     return replace(setup, conditions={**setup.conditions, **opened})
-
-
-def with_open_modes(setup: Setup, modes: Collection[f.Formula]) -> Setup:
-    """The setup with conditions of which it is not known whether these modes are flown."""
-    opened = {}
-    for name, condition in setup.conditions.items():
-        until = None if condition.until is None else with_open_leaves(condition.until, modes)
-        opened[name] = replace(condition, when=with_open_leaves(condition.when, modes), until=until)
-    return replace(setup, conditions=opened) if modes else setup
-
-
-def with_open_leaves(formula: f.Formula, leaves: Collection[f.Formula]) -> f.Formula:
-    for leaf in leaves:
-        formula = with_leaf_replaced(formula, leaf, LEFT_OPEN)
-    return formula
 
 
 def with_open_comparisons(ask: Asking, formula: f.Formula) -> f.Formula:

@@ -37,6 +37,7 @@ class Trip(NamedTuple):
     keys: tuple[Path, ...]
     sounds: f.Formula  # it sounds in this way
     beside: tuple[f.Formula, ...] = ()  # the other ways in which the alarm sounds, where it has several thresholds
+    merged: bool = False  # it may have more, which are not told apart
 
     @property
     def fallen(self) -> f.Formula:
@@ -49,9 +50,12 @@ class Falling(NamedTuple):
 
     formula: f.Formula
     low: Low | None
+    parts: int = 1  # of the formula
+    merged: bool = False  # several ways that are too many, or too long, to be told apart; `low` is the highest
 
 
-MOST_WAYS = 16  # of a formula; with more, its parts are not told apart
+MOST_WAYS = 16  # of a formula
+MOST_PARTS = 64  # of one way
 Known = dict[tuple[str, bool], list[Falling]]
 
 
@@ -100,7 +104,7 @@ def alarm_stages(setup: Setup, alarm: Alarm, made: list[Falling]) -> Iterator[Tr
         beside: tuple[f.Formula, ...] = ()
         if len(falling) > 1:
             sounds, beside = way.formula, tuple(other.formula for other in made if other is not way)
-        yield Trip(alarm, threshold, low.cell, low.atom, low.wait, low.keys, sounds, beside)
+        yield Trip(alarm, threshold, low.cell, low.atom, low.wait, low.keys, sounds, beside, way.merged)
 
 
 def condition_ways(setup: Setup, known: Known, condition: Condition, positive: bool) -> list[Falling]:
@@ -114,9 +118,10 @@ def condition_ways(setup: Setup, known: Known, condition: Condition, positive: b
     if wait:
         keys = (("conditions", condition.name, key),)
         late = [w.low and w.low._replace(wait=w.low.wait + wait, keys=(*w.low.keys, *keys)) for w in made]
-        made = [Falling(w.formula, low) for w, low in zip(made, late, strict=True)]
-    if condition.remembers or len(made) == 1:
-        return [Falling(here, highest([w.low for w in made]))]
+        made = [w._replace(low=low) for w, low in zip(made, late, strict=True)]
+    many = len(made) > 1 and (condition.remembers or any(way.parts > MOST_PARTS for way in made))
+    if many or len(made) == 1:
+        return [Falling(here, highest([w.low for w in made]), merged=many or any(way.merged for way in made))]
     return made
 
 
@@ -134,12 +139,16 @@ def ways(setup: Setup, known: Known, formula: f.Formula, positive: bool, path: P
         firsts = [highest([way.low for way in part]) for part in parts]
         count = prod(map(len, parts)) if together else sum(map(len, parts))
         if count > MOST_WAYS or (together and count == 1):
-            return [Falling(here, lowest(firsts) if together else highest(firsts))]
-        if not together:
-            return [way for part in parts for way in part]
-        rows = product(*parts)
-        return [Falling(f.both(*(w.formula for w in row)), lowest([w.low for w in row])) for row in rows]
+            merged = count > 1 or any(way.merged for part in parts for way in part)
+            return [Falling(here, lowest(firsts) if together else highest(firsts), merged=merged)]
+        return [joined(row) for row in product(*parts)] if together else [way for part in parts for way in part]
     return [Falling(here, falling_atom(setup, formula, positive, path))]
+
+
+def joined(row: Sequence[Falling]) -> Falling:
+    """All of these at once."""
+    formula, low = f.both(*(way.formula for way in row)), lowest([way.low for way in row])
+    return Falling(formula, low, sum(way.parts for way in row), any(way.merged for way in row))
 
 
 def highest(lows: Sequence[Low | None]) -> Low | None:

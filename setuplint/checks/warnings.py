@@ -11,10 +11,11 @@ from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, un
 from setuplint.checks.charge import charge_sensors, pack_watchers
 from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, compares, unreadable_alarms, warns_of
 from setuplint.checks.remaining import BELOW
-from setuplint.checks.structure import is_said_elsewhere
+from setuplint.checks.structure import LEFT_OPEN, is_said_elsewhere
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.setup import formulas as f
+from setuplint.setup.formula_text import with_leaf_replaced
 from setuplint.setup.model import Alarm, Sensor
 
 SUPPLY_BELOW = "receiver-alarm-below-floor"
@@ -187,9 +188,13 @@ def is_said_by_others(ask: Asking, alarm: Alarm) -> bool:
     """Whether another rule speaks of what keeps the alarm from sounding."""
     if alarm.name in ask.said(BELOW) or is_alone_for_the_supply(ask, alarm):
         return True
-    modes = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm) if isinstance(leaf.atom, f.ModeIs)]
-    unflown = [mode for mode in dict.fromkeys(modes) if ask.proved_impossible(mode)]
-    return is_said_elsewhere(ask, alarm.when, ("alarms", alarm.name, "when"), f.Sounds(alarm.name), unflown)
+    opened = alarm.when
+    for atom in dict.fromkeys(f.atoms(alarm.when)):
+        if isinstance(atom, f.ModeIs) and ask.proved_impossible(atom):
+            opened = with_leaf_replaced(opened, atom, LEFT_OPEN)
+    if opened != alarm.when and not ask.proved_impossible(opened):
+        return True  # but for a mode that is never flown it could
+    return is_said_elsewhere(ask, alarm.when, ("alarms", alarm.name, "when"), f.Sounds(alarm.name))
 
 
 def is_alone_for_the_supply(ask: Asking, alarm: Alarm) -> bool:

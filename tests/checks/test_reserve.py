@@ -295,6 +295,24 @@ def test_each_threshold_of_one_alarm_is_judged_as_that_of_an_alarm_of_its_own(wh
         assert found[0].witness["mute"] == "on"
 
 
+@pytest.mark.parametrize("length", [3, 3000])
+def test_ways_through_many_conditions_are_bounded(length: int) -> None:
+    chain = {f"conditions.c{k}": {"when": f"{f'c{k - 1}' if k else 'low'} and hold is off"} for k in range(length)}
+    first = {"conditions.low": {"when": "pack < 21.6 and mute is off or pack < 19.8"}, **MUTE}
+    edit = {**first, **chain, "alarms.land-now.when": f"c{length - 1}"}
+    many = "the thresholds of alarm land-now are too many, or latched, to be judged one by one"
+    report = linted(edit, only=[LATE])
+    assert (len(report.findings), [x.because for x in report.not_judged]) == ((1, []) if length == 3 else (0, [many]))
+
+
+def test_more_ways_than_can_be_told_apart_are_named() -> None:
+    ways = " or ".join(f"pack < {19.8 + k / 10:.1f} and throttle > {k}" for k in range(17))
+    assert any(
+        "too many, or latched" in reason
+        for reason in unjudged(LATE, {"alarms.land-now.when": f"pack < 21.6 or {ways}"})
+    )
+
+
 def test_a_slow_one_beside_one_that_is_not_judged() -> None:
     other = {AFTER: 6, "alarms.other": {"when": "pack < 21.9", "tone": True, "repeat": 5}}
     assert unjudged(LATE, other, ("battery.chemistry",)) == ["battery.chemistry is not given"]
