@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from setuplint.setup import formulas as f
@@ -42,6 +42,15 @@ def running(setup: Setup, predicate: str, motors: Iterable[str]) -> f.Formula:
     return f.either(above(surely_runs_above(setup)), f.both(unknown, above(SURELY_STOPPED)))
 
 
+def perhaps_running(setup: Setup, predicate: str) -> Iterator[f.Formula]:
+    """The same of each channel that may drive a motor, as what it drives cannot be read: true in no state, false where such a
+    motor would stand."""
+    for name in setup.channels if setup.broken else ():
+        if setup.is_broken("channels", name, "drives"):
+            unknown = f.Unknown(f"channels.{name}.drives cannot be read")
+            yield f.both(unknown, running(setup, predicate, [name]))
+
+
 def reason_no_channel(setup: Setup, drives: str) -> str:
     """Why no channel that drives the motor (the collective) is described, in words."""
     for channel in setup.driving(drives):
@@ -77,7 +86,8 @@ def predicate_formula(setup: Setup, name: str) -> f.Formula:
             motors = setup.driving("motor")
             if not any(channel.described for channel in motors):
                 return f.Unknown(reason_no_channel(setup, "motor"))
-            return running(setup, name, (channel.name for channel in motors))
+            known = running(setup, name, (channel.name for channel in motors))
+            return f.either(known, *perhaps_running(setup, name))
         case "flying":
             return f.both(f.Predicate("motor runs"), f.Not(f.Predicate("hold called")))
         case "levelled":

@@ -353,3 +353,12 @@ def test_many_places_beside_the_hold_are_not_passed_over() -> None:
     assert found(f"{last} and cut-off") == ["hold-freezes-controls"]
     assert found(last) == []
     assert found(odd) == ["not-decided"]
+
+
+def test_a_channel_whose_drives_cannot_be_read_may_be_a_motor() -> None:
+    """What the others prove of the motor that is known proves nothing of it."""
+    because = "channels.motor-two.drives cannot be read"
+    unread = {**TWIN, "channels.motor-two": {**TWIN["channels.motor-two"], "drives": "moter"}}
+    for rule in ("hold-bypassed", "start-unguarded"):
+        assert because in unjudged(rule, unread)
+        assert because not in unjudged(rule, {**unread, **HELD_TWO})  # it would stand, and so proves no less
