@@ -48,7 +48,7 @@ def find_step(ask: Asking, step: MovementStep, movements: Sequence[Movement], su
     if ask.noted(step_answer(ask, step, movements, 0, check), subject) is not None:
         return shown[0]
     cone = ask.decider.cone(step.formulas)
-    reasons = unknowns.reasons(ask.as_decided(), f.And(tuple(step.formulas)), cone)
+    reasons = unknowns.reasons(ask.as_decided(), f.And(tuple(step.formulas)), cone, ask.decider.unknowns)
     if reasons and ask.may_be(step_answer(ask, step, movements, 1), subject):
         for reason in reasons:
             ask.not_judged(reason, subject)

@@ -70,7 +70,7 @@ def find_released(ask: Asking, question: ReleaseQuestion, subject: str) -> Case 
             return found
     if perhaps.found:
         cone = ask.decider.cone(question.formulas)
-        reasons = unknowns.reasons(ask.as_decided(), f.And(tuple(question.formulas)), cone)
+        reasons = unknowns.reasons(ask.as_decided(), f.And(tuple(question.formulas)), cone, ask.decider.unknowns)
         for because in reasons:
             ask.not_judged(because, subject)
         if not reasons:

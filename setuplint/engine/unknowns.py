@@ -9,6 +9,7 @@ from setuplint.setup.cone import Cone, Node
 from setuplint.setup.model import Setup
 from setuplint.setup.predicates import predicate_formula
 
+ALL_MODES: Node = ("modes", "")
 Known = dict[Node, tuple[str, ...]]  # what is not described of each part of a setup; a predicate is one too
 
 
@@ -70,5 +71,7 @@ def _part_reasons(setup: Setup, kind: str, name: str, known: Known) -> Iterator[
         if not override.numbers or override.priority is None:
             yield f"overrides.{name} cannot be read"
     elif kind == "mode":  # the first that holds is flown, so each rests on all of them
+        yield from of_part(setup, ALL_MODES, known)
+    elif (kind, name) == ALL_MODES:
         for mode in setup.modes.values():
             yield from _formula_reasons(setup, mode.when, known) if mode.when is not None else ()
