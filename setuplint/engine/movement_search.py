@@ -18,19 +18,25 @@ UNTOLD = "which movement it is could not be told within the budget"
 class MovementSearch(Search):
     """Questions about the states before and after a movement."""
 
-    def possible_movements(self, formulas: Sequence[f.Formula]) -> list[Movement]:
+    def possible_movements(self, formulas: Sequence[f.Formula], *, whole: bool = False) -> list[Movement]:
         """Every movement of a switch that formulas rest on; where they name what is not described, of every switch: it may be
-        any."""
+        any. Where they are the `whole` question one of those that they do not name stands for all."""
+        named = self.movements(formulas)
         if self.is_described(self.cone(formulas), *formulas):
-            return self.movements(formulas)
-        return [(s.name, position) for s in self.setup.switches.values() for position in s.positions]
+            return named
+        inside = {switch for switch, _ in named}
+        others = [switch for switch in self.setup.switches if switch not in inside]
+        inside.update(others[:1] if whole else others)
+        return [
+            (s.name, position) for s in self.setup.switches.values() if s.name in inside for position in s.positions
+        ]
 
     def find_movement(
         self, before: Asked, after: Asked, movements: Sequence[Movement] | None = None, *, at_power_up: bool = False
     ) -> Answer:
         """A reachable settled state where `before` holds and one movement out of it after which `after` holds."""
         first, second = self.formula(before), self.formula(after)
-        options = list(movements) if movements is not None else self.possible_movements([first, second])
+        options = list(movements) if movements is not None else self.possible_movements([first, second], whole=True)
         key = ("movement", first, second, tuple(options), at_power_up)
         cone = self.note([first, second])
         return self.recalled(key, cone, lambda: self._found_movement(first, second, options, at_power_up))
