@@ -46,7 +46,7 @@ def perhaps_running(setup: Setup, predicate: str) -> Iterator[f.Formula]:
     """The same of each channel that may drive a motor, as what it drives cannot be read: true in no state, false where such a
     motor would stand."""
     for name in setup.channels if setup.broken else ():
-        if setup.is_broken("channels", name, "drives"):
+        if ("channels", name, "drives") in setup.broken:
             unknown = f.Unknown(f"channels.{name}.drives cannot be read")
             yield f.both(unknown, running(setup, predicate, [name]))
 
