@@ -24,6 +24,8 @@ from setuplint.setup.model import Channel
 RESCUE = f.Predicate("rescue called")
 CONTROLS = ("collective", "aileron", "elevator", "rudder")
 
+ONE_PLACE = "what is no switch of the hold's was looked at in single places of sticks, knobs, sensors and memory"
+
 Released = tuple[Case, State, Evaluation]  # a case with the hold called, and what it is compared with
 
 
@@ -44,7 +46,9 @@ def frozen_findings(ask: Asking, channel: Channel, override: str | None) -> Iter
     setup, subject = ask.setup, override or channel.name
     follows = follows_one(ask, channel)
     still = f.both(stiff_case(ask, channel), f.Decides(channel.name, override))
-    found = switched_release(ask, still, follows, subject) or other_release(ask, still, follows, subject)
+    found = switched_release(ask, still, follows, subject)
+    if found is None and not is_on_beside(ask, channel, override):
+        found = other_release(ask, still, follows, subject)
     if found is None:
         return
     case, state, there = found
@@ -105,12 +109,14 @@ def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: st
     measured = names_of_kind(hold, "stick") | names_of_kind(hold, "sensor")
     if not measured and not has_memory(ask, hold):
         return None
+    if ask.proved_impossible(f.both(f.Not(CALLED), follows)):
+        return None
     kept = [s for s in ask.setup.switches if ("switch", s) in cone and ("switch", s) not in hold]
     tried: list[f.Formula] = []  # where the switches that are kept stood in vain
     while len(tried) < MOST_PLACES:
         case = unreleased_case(ask, f.both(still, *tried), subject)
         if case is None:
-            return None
+            return held_again(ask, still, follows, hold, subject) if tried else None
         for moved in (set[str](), measured):
             same = same_besides(ask, case, cone, hold, moved)
             if ask.possible(f.both(f.Not(CALLED), same), subject):
@@ -121,6 +127,30 @@ def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: st
         tried.append(f.Not(f.both(*(f.SwitchIs(s, case.state.positions[s]) for s in kept))))
     ask.undecided.append((subject, f"more than {MOST_PLACES} places of the other switches would have to be looked at"))
     return None
+
+
+def held_again(ask: Asking, still: f.Formula, follows: f.Formula, hold: Cone, subject: str) -> Released | None:
+    """The same from the other side, as what is no switch was tried in one place for each place of the switches: out of a state
+    with the hold off. Where there is none that way either it is not decided."""
+    cone = ask.decider.cone([still, follows])
+    other = ask.find(f.both(f.Not(CALLED), follows), subject)
+    if other is None:
+        return None
+    for moved in (set[str](), names_of_kind(hold, "stick") | names_of_kind(hold, "sensor")):
+        case = unreleased_case(ask, f.both(still, same_besides(ask, other, cone, hold, moved)), subject)
+        if case is not None:
+            return case, other.state, other.evaluation
+    ask.undecided.append((subject, ONE_PLACE))
+    return None
+
+
+def is_on_beside(ask: Asking, channel: Channel, override: str | None) -> bool:
+    """Whether an override rests on nothing that the hold rests on: it is on with the hold off, all else the same, and what beats
+    it follows no stick either, where none limits the line."""
+    if override is None or any(each.limits for each in ask.setup.acting_on(channel.name)):
+        return False
+    hold = ask.decider.cone([CALLED])
+    return not any(node in hold for node in ask.decider.cone([f.Active(override)]))
 
 
 def has_memory(ask: Asking, hold: Cone) -> bool:
