@@ -11,19 +11,19 @@ from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 
 class Prepared(BuildHookInterface[Any]):
-    """Puts `setuplint/book/prepared_heads.py` and `setuplint/setup/prepared_schema.py` into a wheel."""
+    """Puts `setuplint/book/prepared_heads.py` and `setuplint/setup/prepared_format.py` into a wheel."""
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
         if version == "editable":
             return
         sys.path.insert(0, self.root)
         from setuplint.book.rulebook import heads_written
-        from setuplint.setup.conforms import schema_written
+        from setuplint.setup.shape import format_written
 
         self.made = []
         for module, text in (
             ("book/prepared_heads.py", heads_written()),
-            ("setup/prepared_schema.py", schema_written()),
+            ("setup/prepared_format.py", format_written()),
         ):
             made = Path(self.directory, Path(module).name)
             made.parent.mkdir(parents=True, exist_ok=True)

@@ -72,8 +72,8 @@ def test_wheel_holds_the_heads_of_the_rules_as_python_reads_them(wheel: Path) ->
 
 def test_wheel_holds_the_shape_of_a_file_as_python_reads_it(wheel: Path) -> None:
     prepared: dict[str, Any] = {}
-    exec(zipfile.ZipFile(wheel).read("setuplint/setup/prepared_schema.py"), prepared)
-    assert prepared["CORE"] == json.loads((ROOT / "setuplint/setup/core_schema.json").read_text(encoding="utf-8"))
+    exec(zipfile.ZipFile(wheel).read("setuplint/setup/prepared_format.py"), prepared)
+    assert prepared["FORMAT"] == json.loads((ROOT / "setuplint/setup/format.json").read_text(encoding="utf-8"))
 
 
 @pytest.mark.slow

@@ -11,7 +11,6 @@ import re
 from collections.abc import Iterator
 
 from setuplint.book.rule_file import Rule
-from setuplint.hints import Any
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Path, Setup
 
@@ -23,17 +22,14 @@ PART = re.compile("[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 def is_key(key: str) -> bool:
     """Whether a setup may have a key, or a table, of that dotted path; a part may have any name, and * is each."""
-    from setuplint.setup.conforms import recorded_schema
+    from setuplint.setup.shape import Node, below, whole_file
 
-    node: Any = recorded_schema()
+    node: Node | None = whole_file()
     for step in key.split("."):
-        if node["type"] == "typed-dict" and step in node["fields"]:
-            node = node["fields"][step]["schema"]
-        elif node["type"] == "dict" and (step == EACH or PART.fullmatch(step)):
-            node = node["values_schema"]
-        else:
+        if node is None or node["type"] not in ("table", "map", "tables"):
             return False
-    return True
+        node = below(node, step) if node["type"] == "table" or step == EACH or PART.fullmatch(step) else None
+    return node is not None
 
 
 def unreadable_keys(setup: Setup, rule: Rule) -> Iterator[Path]:

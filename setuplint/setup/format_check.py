@@ -1,201 +1,87 @@
-"""Is the file what the models of `shape` describe? What pydantic-core finds, in words for a pilot."""
+"""What of a file is other than its shape, in words for a pilot."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import Decimal
-from functools import cache
 
-from setuplint.hints import TYPE_CHECKING, Any
-from setuplint.named_tuple import NamedTuple
-from setuplint.setup.conforms import WORDS, conforms, recorded
-from setuplint.setup.conforms import SchemaNode as Node
+from setuplint.hints import Any
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
-from setuplint.setup.problems import dotted, quoted, step_into, word_list
-
-if TYPE_CHECKING:
-    import pydantic_core
-
-
-@cache
-def core_schema() -> Node:
-    """The check as data: as recorded, or from the models where another pydantic-core is installed than recorded."""
-    from pydantic_core import __version__
-
-    if recorded()["pydantic-core"] == __version__:
-        schema: Node = _completed(recorded()["schema"])
-        return schema
-    from setuplint.setup.schema import core_schema_data
-
-    schema = _completed(core_schema_data())
-    return schema
-
-
-def _completed(node: Any) -> Any:
-    """With the choices that are kept elsewhere; and pairs of a choice and its label are tuples, which JSON does not have."""
-    if isinstance(node, dict):
-        made = {key: _completed(value) for key, value in node.items()}
-        if "choices" in made:
-            made["choices"] = [tuple(choice) for choice in made["choices"]]
-        if "words" in made.get("metadata", ()):
-            made["schema"]["expected"] = WORDS[made["metadata"]["words"]]()
-        return made
-    return [_completed(item) for item in node] if isinstance(node, list) else node
-
-
-@cache
-def validator() -> pydantic_core.SchemaValidator:
-    from pydantic_core import SchemaValidator
-
-    return SchemaValidator(core_schema())
-
-
-class ErrorPlace(NamedTuple):
-    """Where an error is: in the file, in the schema, and the key around it with the schema of its field."""
-
-    path: Path
-    node: Node
-    value: Any
-    field: str
-    notes: Mapping[str, str]  # of the field: example, what, unit; else: what it may be of another kind
+from setuplint.setup.problems import dotted, quoted, word_list
+from setuplint.setup.shape import Fault, Node, faults, kind_of_value
 
 
 def note_format_errors(notes: Notes, values: Mapping[str, Any]) -> None:
     """Note everything in the file that is not of the format."""
     kept = notes.texts.own.kept
-    if conforms(values, None if kept is None else kept.by_values):
-        return
-    from pydantic_core import ValidationError
-
-    try:
-        validator().validate_python(values)
-    except ValidationError as error:
-        found = error.errors(include_url=False, include_input=False)
-    else:
-        return
-    told: set[Path] = set()
-    found.sort(key=lambda each: each["type"] == "missing")  # last: a key may be there under a name that is misspelt
+    found = faults(values, None if kept is None else kept.by_values)
+    found.sort(key=lambda each: each.error == "missing")  # last: a key may be there under a name that is misspelt
     for each in found:
-        place = _error_place(each["loc"], values)
-        if place.node["type"] == "union" and each["type"] != "missing":
-            if place.path not in told:
-                _wrong_type(notes, place)
-            told.add(place.path)
-        elif place.node["type"] != "other choice":
-            _note_error(notes, place, each["type"], each["loc"][-1] if each["loc"] else "")
+        _note_fault(notes, each)
 
 
-def _kind_of_value(value: Any) -> str:
-    if isinstance(value, bool):
-        return "flag"
-    if isinstance(value, int | Decimal | float):
-        return "number"
-    return "text" if isinstance(value, str) else "table" if isinstance(value, dict) else "other"
-
-
-OTHER_CHOICE: Node = {"type": "other choice"}
-
-
-def _error_place(loc: tuple[str | int, ...], values: Any) -> ErrorPlace:
-    node, value, path = core_schema(), values, ()  # type: Node, Any, Path
-    field, notes = "", {}  # type: str, Mapping[str, str]
-    for step in loc:
-        kind = node["type"]
-        if kind == "union":
-            labels = [label for _, label in node["choices"]]
-            actual = _kind_of_value(value)
-            if actual not in labels:
-                break
-            if step != actual:
-                return ErrorPlace(path, OTHER_CHOICE, value, field, notes)
-            others = [choice for choice, label in node["choices"] if label != actual]
-            notes = {**notes, "else": " or ".join(expected_words(choice) for choice in others)}
-            node = node["choices"][labels.index(actual)][0]
-            continue
-        if step == "[key]":
-            break
-        path = (*path, step)
-        value = step_into(value, step)
-        if kind == "typed-dict":
-            if step not in node["fields"]:
-                break
-            found = node["fields"][step]
-            field, notes, node = str(step), found.get("metadata", {}), found["schema"]
-        elif kind == "dict":
-            node = node["values_schema"]
-        elif kind == "list":
-            node = node["items_schema"]
-        else:
-            node = node["items_schema"][step]
-        if kind != "typed-dict":  # what is said of a list is not said of its items
-            notes = {key: text for key, text in notes.items() if key == "example"}
-        notes = {**notes, **node.get("metadata", {})}
-    return ErrorPlace(path, node, value, field, notes)
-
-
-def _note_error(notes: Notes, place: ErrorPlace, error: str, last: str | int) -> None:
-    path, node, value = place.path, place.node, place.value
-    if last == "[key]":
+def _note_fault(notes: Notes, fault: Fault) -> None:
+    error, path, node, value = fault[:4]
+    if error == "name":
         note_bad_name(notes, path)
-    elif error == "extra_forbidden":
+    elif error == "unknown":
         if path not in notes.texts.holder(path).broken:
-            note_unknown_key(notes, path, list(node["fields"]))
-    elif error == "missing" and isinstance(path[-1] if path else "", int):
+            note_unknown_key(notes, path, list(node["keys"]))
+    elif error == "missing" and isinstance(path[-1], int):
         _wrong_pair(notes, path[:-1])
     elif error == "missing":
         if path not in notes.lost and not notes.absent_is_unknown(path):
-            _missing(notes, place)
-    elif path[0] == "curves" and error in ("too_short", "less_than_equal", "greater_than_equal") and path[-1] != 1:
+            _missing(notes, fault)
+    elif path[:1] == ("curves",) and error in ("short", "range") and path[-1] != 1:
         return  # curve-unordered: found with the order of the points
-    elif error in ("less_than_equal", "greater_than_equal"):
-        _out_of_range(notes, place)
-    elif error == "finite_number":
-        hint = f"write a number, for example {_example(place)}"
+    elif error == "range":
+        _out_of_range(notes, fault)
+    elif error == "amount":
+        hint = f"write a number, for example {_example(fault)}"
         notes.add(
             "not-a-setup", path, f"{dotted(path)} is {notes.value_text(path, value)}, which is not an amount", hint
         )
-    elif error == "literal_error" and isinstance(value, str):
-        _no_such_word(notes, place)
-    elif error == "too_long" and node["type"] == "tuple":
+    elif error == "choice":
+        _no_such_word(notes, fault)
+    elif error == "long" and node["type"] == "pair":
         _wrong_pair(notes, path)
-    elif error in ("too_short", "too_long"):
-        if error == "too_long" or not notes.absent_is_unknown(path):
-            _wrong_length(notes, place)
-    elif error in ("string_too_short", "string_too_long"):
-        size = "is empty" if not value else f"has {len(value)} characters, more than {node['max_length']}"
-        notes.add("not-a-setup", path, f"{dotted(path)} {size}", f"write a text, for example {_example(place)}")
-    elif error == "string_pattern_mismatch":
+    elif error in ("short", "long"):
+        if error == "long" or not notes.absent_is_unknown(path):
+            _wrong_length(notes, fault)
+    elif error == "length":
+        size = "is empty" if not value else f"has {len(value)} characters, more than {node['max']}"
+        notes.add("not-a-setup", path, f"{dotted(path)} {size}", f"write a text, for example {_example(fault)}")
+    elif error == "word":
         note_bad_name(notes, path, value)
     else:
-        _wrong_type(notes, place)
+        _wrong_type(notes, fault)
 
 
-def _example(place: ErrorPlace) -> str:
+def _example(fault: Fault) -> str:
     """How the key is written; tables and top-level keys bring their own heading."""
-    example = place.notes.get("example", "")
-    return example if example.startswith("[") and len(place.path) <= 2 else f"{place.field} = {example}"
+    example = fault.notes.get("example", "")
+    return example if example.startswith("[") and len(fault.path) <= 2 else f"{fault.field} = {example}"
 
 
-def _wrong_type(notes: Notes, place: ErrorPlace) -> None:
+def _wrong_type(notes: Notes, fault: Fault) -> None:
     from setuplint.setup.meant import value_meant
 
-    path, value = place.path, place.value
+    path, value = fault.path, fault.value
     value_as_read = None if isinstance(value, str) else str(value)
-    is_number_in_quotes = _kind_of_value(value) == "text" and _numeric(value) and "number" in expected_words(place.node)
+    is_number_in_quotes = kind_of_value(value) == "text" and _numeric(value) and "number" in expected_words(fault.node)
     if is_number_in_quotes:
         help = "write the number without quotes"
-    elif (meant := value_meant(str(value), place.node, place.notes.get("unit", ""))) and meant != value_as_read:
+    elif (meant := value_meant(str(value), fault.node, fault.notes.get("unit", ""))) and meant != value_as_read:
         help = f"did you mean {meant}?"
-    elif place.node["type"] == "literal":
+    elif fault.node["type"] == "choice":
         help = "put the one that is meant there, in quotes"
-    elif place.node["type"] == "typed-dict" and path[-1] in place.node["fields"]:
+    elif fault.node["type"] == "table" and path[-1] in fault.node["keys"]:
         help = f"give it a name: write [{dotted(path[:-1])}.NAME] above its keys"
-    elif place.node["type"] == "typed-dict":
+    elif fault.node["type"] == "table":
         help = f"write [{dotted(path)}] with its keys below it" if "[" not in dotted(path) else "write { ... }"
     else:
-        help = f"write for example {_example(place)}"
-    expected = expected_words(place.node, place.notes)
+        help = f"write for example {_example(fault)}"
+    expected = expected_words(fault.node)
     belongs = "belong" if expected.startswith("tables") else "belongs"
     notes.add(
         "not-a-setup", path, f"{dotted(path)} is {notes.value_text(path, value)}, where {expected} {belongs}", help
@@ -206,53 +92,55 @@ def _numeric(text: str) -> bool:
     return text.strip().lstrip("+-").replace(".", "", 1).isdecimal()
 
 
-def expected_words(node: Node, notes: Mapping[str, str] | None = None) -> str:
-    """What a part of the schema takes, in words."""
-    about = {**(notes or {}), **node.get("metadata", {})}
+def expected_words(node: Node) -> str:
+    """What a row takes, in words."""
     kind = node["type"]
-    if kind == "union":
-        return " or ".join(expected_words(choice) for choice, _ in node["choices"])
-    if kind in ("float", "int"):
-        unit = f" ({about['unit']})" if "unit" in about else ""
-        whole = "whole " if kind == "int" else ""
-        return f"a {whole}number from {number_text(node['ge'])} to {number_text(node['le'])}{unit}"
-    if kind == "literal":
-        return (
-            f"one of {word_list(map(str, node['expected']))}" if len(node["expected"]) > 1 else str(node["expected"][0])
-        )
-    if kind == "typed-dict":
-        return "a table"
-    plain = {"str": "a text in quotes", "bool": "true or false", "date": "a date", "list": "a list", "dict": "a table"}
-    return about.get("what") or plain.get(kind, "something else")
+    if kind == "either":
+        return " or ".join(map(expected_words, node["choices"]))
+    if kind in ("number", "whole"):
+        unit = f" ({node['unit']})" if "unit" in node else ""
+        return f"a {'whole ' if kind == 'whole' else ''}number from {range_text(node)}{unit}"
+    if kind == "choice":
+        return f"one of {word_list(node['choices'])}" if len(node["choices"]) > 1 else node["choices"][0]
+    if kind == "name":
+        return f"the name of a {node['of']}, in quotes"
+    return node.get("what") or EXPECTED[kind]
 
 
-def number_text(value: float) -> str:
-    return f"{value:g}" if abs(value) < 100_000 else f"{value:,.0f}"
+EXPECTED = {
+    "text": "a text in quotes", "word": "a word", "formula": "a formula, in quotes", "flag": "true or false", "date": "a date",
+    "table": "a table", "tables": "tables, each with a name",
+}  # fmt: skip
 
 
-def _out_of_range(notes: Notes, place: ErrorPlace) -> None:
-    path, node = place.path, place.node
-    rule = "value-out-of-range" if node["type"] == "float" and node["le"] == 150 else "not-a-setup"
-    unit = f" ({place.notes['unit']})" if "unit" in place.notes else ""
-    limits = f"{number_text(node['ge'])} to {number_text(node['le'])}"
-    message = f"{dotted(path)} is {notes.value_text(path, place.value)}, outside {limits}{unit}"
-    is_pulse = rule == "value-out-of-range" and 750 <= place.value <= 2250
+def range_text(node: Node) -> str:
+    return " to ".join(f"{value:g}" if abs(value) < 100_000 else f"{value:,.0f}" for value in node["range"])
+
+
+def _out_of_range(notes: Notes, fault: Fault) -> None:
+    path, node = fault.path, fault.node
+    rule = "value-out-of-range" if node["type"] == "number" and node["range"][1] == 150 else "not-a-setup"
+    unit = f" ({fault.notes['unit']})" if "unit" in fault.notes else ""
+    limits = range_text(node)
+    message = f"{dotted(path)} is {notes.value_text(path, fault.value)}, outside {limits}{unit}"
+    is_pulse = rule == "value-out-of-range" and 750 <= fault.value <= 2250
     help = f"give a number from {limits}" + (", in percent of travel and not the pulse in µs" if is_pulse else "")
     notes.add(rule, path, message, help)
 
 
-def _no_such_word(notes: Notes, place: ErrorPlace) -> None:
-    words = [str(word) for word in place.node["expected"]]
-    near = notes.nearest.match(place.value, words) if len(place.value) > 2 else None  # none is not what “on” means
-    message = f"{dotted(place.path)} is {notes.value_text(place.path, place.value)}, which it cannot be"
-    choices = f"{place.notes['else']}, or {word_list(words)}" if "else" in place.notes else word_list(words)
+def _no_such_word(notes: Notes, fault: Fault) -> None:
+    words = fault.node["choices"]
+    near = notes.nearest.match(fault.value, words) if len(fault.value) > 2 else None  # none is not what “on” means
+    message = f"{dotted(fault.path)} is {notes.value_text(fault.path, fault.value)}, which it cannot be"
+    others = map(expected_words, fault.notes.get("others", ()))
+    choices = ", or ".join(filter(None, (" or ".join(others), word_list(words))))
     help = f"did you mean “{near}”? It is {choices}" if near else f"it is {choices}"
-    notes.add("not-a-setup", place.path, message, help)
+    notes.add("not-a-setup", fault.path, message, help)
 
 
-def _missing(notes: Notes, place: ErrorPlace) -> None:
-    path, key = place.path[:-1], place.field
-    subject = dotted(place.path)
+def _missing(notes: Notes, fault: Fault) -> None:
+    path, key = fault.path[:-1], fault.field
+    subject = dotted(fault.path)
     if not path:
         own = notes.texts.own
         if any(not lost or (len(lost) == 1 and lost[0] not in own.values) for lost in own.broken):
@@ -264,19 +152,19 @@ def _missing(notes: Notes, place: ErrorPlace) -> None:
         return
     message = f"{dotted(path)} has no {key}"
     # Which of several words is not ours to propose: a hold that springs back is a hazard.
-    words = place.node.get("expected", ())
-    values = word_list(f'"{word}"' for word in words) if len(words) > 1 else place.notes["example"]
+    words = fault.node["choices"] if fault.node["type"] == "choice" else ()
+    values = word_list(f'"{word}"' for word in words) if len(words) > 1 else fault.notes["example"]
     notes.add("not-a-setup", path, message, f"add {key} = {values}", subject=subject, lose=False)
-    notes.lose(place.path)
+    notes.lose(fault.path)
 
 
-def _wrong_length(notes: Notes, place: ErrorPlace) -> None:
-    path, node = place.path, place.node
-    low, high = node.get("min_length", 0), node["max_length"]
+def _wrong_length(notes: Notes, fault: Fault) -> None:
+    path, node = fault.path, fault.node
+    low, high = node.get("min", 0), node["max"]
     wanted = f"{high}" if low == high else f"at most {high}" if not low else f"{low} to {high}"
-    items = "1 item" if len(place.value) == 1 else f"{len(place.value)} items"
+    items = "1 item" if len(fault.value) == 1 else f"{len(fault.value)} items"
     message = f"{dotted(path)} has {items}, where {wanted} belong"
-    notes.add("not-a-setup", path, message, f"write for example {_example(place)}")
+    notes.add("not-a-setup", path, message, f"write for example {_example(fault)}")
 
 
 def _wrong_pair(notes: Notes, path: Path) -> None:

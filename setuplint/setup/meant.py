@@ -7,13 +7,12 @@ a decimal as well as a thousand (2,600) is neither.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from fractions import Fraction
 from functools import cache
 
-from setuplint.hints import Any
-from setuplint.setup.conforms import SchemaNode, recorded_schema
 from setuplint.setup.formula_text import decimal_text
+from setuplint.setup.shape import Node, tables
 from setuplint.source import Document, Problem, Span
 from setuplint.source.scalars import digits_meant
 
@@ -73,22 +72,22 @@ def _plain_number(text: str) -> Fraction | None:
     return None if may_be_a_thousand or _digits(plain) is None else Fraction(plain)
 
 
-def value_meant(text: str, node: SchemaNode, unit: str = "") -> str:
+def value_meant(text: str, node: Node, unit: str = "") -> str:
     """What a text means as a value of this part of the schema, as TOML writes it; empty where that is not certain."""
     kind = node["type"]
-    if kind == "union":
-        numbers = (choice for choice, _ in node["choices"] if choice["type"] in ("float", "int"))
+    if kind == "either":
+        numbers = (choice for choice in node["choices"] if choice["type"] == "number")
         return next((value_meant(text, choice, unit) for choice in numbers), "")
     if kind == "list":
-        return value_meant(text, node["items_schema"], unit)
-    if kind == "tuple":  # a point of a curve: its output has the wider range
-        return value_meant(text, node["items_schema"][-1], unit)
-    if kind == "bool":
+        return value_meant(text, node["each"], unit)
+    if kind == "pair":  # a point of a curve: its output has the wider range
+        return value_meant(text, node["each"][-1], unit)
+    if kind == "flag":
         return FLAGS.get(text.strip().lower(), "")
-    if kind not in ("float", "int"):
+    if kind not in ("number", "whole"):
         return ""
-    number = number_meant(text, node.get("metadata", {}).get("unit", unit))
-    if number is None or not node["ge"] <= number <= node["le"] or (kind == "int" and number.denominator > 1):
+    number, (low, high) = number_meant(text, node.get("unit", unit)), node["range"]
+    if number is None or not low <= number <= high or (kind == "whole" and number.denominator > 1):
         return ""
     return decimal_text(number) or ""
 
@@ -110,27 +109,17 @@ def fault_meant(document: Document, fault: Problem) -> tuple[Span, str]:
     return Span(start - first, start + len(word)), f"Did you mean {value}?"
 
 
-_OUTPUT: SchemaNode = {"type": "float", "ge": -150, "le": 150}  # as under [failsafe], whose keys are names
+_OUTPUT: Node = {"type": "number", "range": [-150, 150]}  # as under [failsafe], whose keys are names
 
 
 @cache
-def _keys() -> Mapping[str, list[tuple[SchemaNode, str]]]:
+def _keys() -> Mapping[str, list[tuple[Node, str]]]:
     """The keys of all tables by their names: what each takes, and in which unit."""
-    found: dict[str, list[tuple[SchemaNode, str]]] = {}
-    for name, field in _fields(recorded_schema()):
-        found.setdefault(name, []).append((field["schema"], field.get("metadata", {}).get("unit", "")))
+    found: dict[str, list[tuple[Node, str]]] = {}
+    for table in tables().values():
+        for name, row in table["keys"].items():
+            found.setdefault(name, []).append((row, row.get("unit", "")))
     return found
-
-
-def _fields(node: Any) -> Iterator[tuple[str, Any]]:
-    if isinstance(node, Mapping):
-        if node.get("type") == "typed-dict":
-            yield from node["fields"].items()
-        for part in node.values():
-            yield from _fields(part)
-    elif isinstance(node, list):
-        for part in node:
-            yield from _fields(part)
 
 
 def formula_word_meant(text: str, start: int, end: int) -> tuple[int, int, str]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from setuplint.hints import TYPE_CHECKING, Any
-from setuplint.setup.conforms import recorded_schema
 from setuplint.setup.fields import Fields
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
+from setuplint.setup.shape import whole_file
 from setuplint.setup.texts import MAY_BE_SHARED
 from setuplint.setup.unreadable import NAMED
 
@@ -23,7 +23,7 @@ class SetupFile:
 
     def __init__(self, notes: Notes) -> None:
         self.notes, self.values = notes, notes.texts.values
-        known = recorded_schema()["fields"]
+        known = whole_file()["keys"]
         strange = [key for key in self.values if key not in known]
         self.misspelt = {key: notes.nearest.match(key, known) for key in strange[:20]}
         self.parts = {kind: self._parts_of_kind(kind) for kind in NAMED}
@@ -36,7 +36,7 @@ class SetupFile:
     def items(self, key: str) -> list[Fields]:
         """The tables of a list; none where it is too long to be one of a setup."""
         items = self.values.get(key)
-        if not isinstance(items, list) or len(items) > recorded_schema()["fields"][key]["schema"]["max_length"]:
+        if not isinstance(items, list) or len(items) > whole_file()["keys"][key]["max"]:
             return []
         return [Fields(self.notes, (key, n), each) for n, each in enumerate(items)]
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from setuplint.setup.conforms import recorded_schema
 from setuplint.setup.file_sources import LARGEST, FileSource, Refused, relative_path
 from setuplint.setup.model import Path
 from setuplint.setup.problems import RelatedPlace, SetupProblem, dotted, one_line, printable, word_list
+from setuplint.setup.shape import whole_file
 from setuplint.setup.texts import MAY_BE_SHARED, Texts
 from setuplint.source import Document, parsed_document
 
@@ -102,9 +102,7 @@ class _Joining:
                     brought[key].append(self.brings(document, key, value, declared))
                     if key not in self.own.values:
                         holders.setdefault((key,), document)
-                elif (
-                    key not in recorded_schema()["fields"] and key not in values
-                ):  # a word misspelt is told as any other
+                elif key not in whole_file()["keys"] and key not in values:  # a word misspelt is told as any other
                     values[key] = value
                     holders[(key,)] = document
         for kind, groups in brought.items():
@@ -127,7 +125,7 @@ class _Joining:
 
     def strange(self, document: Document) -> None:
         """What a shared part cannot hold is one finding, and is passed over."""
-        fields = recorded_schema()["fields"]
+        fields = whole_file()["keys"]
         keys = [key for key in document.values if key in fields and key not in (*MAY_BE_SHARED, "format", "extends")]
         if keys:
             help = f"what is shared are {word_list(MAY_BE_SHARED, 'and')}: write the rest into the setups themselves"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setuplint.setup.conforms import recorded_schema
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
+from setuplint.setup.shape import Node, below, whole_file
 from setuplint.setup.texts import MAY_BE_SHARED
 from setuplint.source import Document
 
@@ -47,7 +47,7 @@ def _lost(notes: Notes, document: Document, path: Path) -> Iterator[Path]:
     if known:
         notes.damage(known)
     else:
-        for key in recorded_schema()["fields"]:
+        for key in whole_file()["keys"]:
             if key not in notes.texts.values:
                 notes.damage((key,))
 
@@ -67,16 +67,7 @@ def _a_heading_hides_keys(document: Document) -> bool:
 
 
 def _is_of_the_format(path: Path) -> bool:
-    node = recorded_schema()
+    node: Node | None = whole_file()
     for step in path:
-        if node["type"] == "union":
-            node = next((choice for choice, label in node["choices"] if label == "table"), node)
-        if node["type"] == "typed-dict" and step in node["fields"]:
-            node = node["fields"][step]["schema"]
-        elif node["type"] == "dict":
-            node = node["values_schema"]
-        elif node["type"] == "list":
-            node = node["items_schema"]
-        else:
-            return False
-    return True
+        node = None if node is None else below(node, step)
+    return node is not None

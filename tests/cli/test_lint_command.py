@@ -18,7 +18,7 @@ from setuplint import library
 from setuplint.book.rulebook import heads_written
 from setuplint.cli import files, lint_run
 from setuplint.formats.report_schema import report_schema
-from setuplint.setup.conforms import schema_written
+from setuplint.setup.shape import format_written
 from setuplint.source import parsed_document
 from tests.cli.running import HAZARD, REFERENCE, ROOT, Command, Ran, environment, process
 
@@ -379,11 +379,11 @@ def test_start_up_brings_in_nothing_that_a_lint_does_not_need(folder: Path) -> N
 def test_an_installed_lint_brings_in_little_of_pythons_own_library(folder: Path) -> None:
     Path("good.toml").write_text(REFERENCE, encoding="utf-8")
     Path("heads.py").write_text(heads_written(), encoding="utf-8")
-    Path("schema.py").write_text(schema_written(), encoding="utf-8")
+    Path("shape.py").write_text(format_written(), encoding="utf-8")
     slow = "{'typing', 'pathlib', 'tomllib', 'json', 'datetime', 'threading', 'unicodedata', 'dataclasses', 'inspect'}"
     code = f"""
-import heads, schema, sys
-sys.modules["setuplint.book.prepared_heads"], sys.modules["setuplint.setup.prepared_schema"] = heads, schema
+import heads, shape, sys
+sys.modules["setuplint.book.prepared_heads"], sys.modules["setuplint.setup.prepared_format"] = heads, shape
 from setuplint.book import rulebook
 rulebook._is_in_checkout = lambda: False
 from setuplint.cli import main

@@ -35,6 +35,8 @@ HOSTILE: dict[str, tuple[str | bytes, str]] = {
     "400 digits of a percentage": (HEAD + "[craft]\nmotor-off = " + "9" * 400, "number from -150 to 150"),
     "a great exponent": (HEAD + "[craft]\nmotor-off = 1e999999999", "not an amount"),
     "a small exponent": (HEAD + "[craft]\nmotor-off = 1e-999999999", "more digits"),
+    "a key in brackets": (HEAD + '"[key]" = 1', "“[key]” is not a part"),
+    "a key in brackets of a part": (HEAD + '[switches.hold]\nkind = "momentary"\n"[key]" = 1', "a key of [switches.hold]"),
     "not a number": (HEAD + "[craft]\nmotor-off = nan", "not an amount"),
     "endless": (HEAD + "[craft]\nmotor-off = -inf", "not an amount"),
     "100,000 nots": (HEAD + '[conditions.a]\nwhen = "' + "not " * 100_000 + 'a"', "400001 characters"),
