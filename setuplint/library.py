@@ -172,7 +172,7 @@ def objections_beside(beside: FileSource | None, choices: Choices | None) -> Obj
     """What speaks against the records beside a setup, for a club that asks for one."""
     if beside is None or choices is None or not choices.require_record:
         return None
-    from setuplint.records.beside import objections
+    from setuplint.records.checked import objections
 
     return partial(objections, beside.records())
 

@@ -11,8 +11,7 @@ from setuplint.cli import run_configs
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, did_you_mean
 from setuplint.dataclass import replace
-from setuplint.formats.rule_page import rule_text
-from setuplint.formats.rule_pages import rule_list_text
+from setuplint.formats.rule_pages import rule_list_text, rule_text
 
 
 def run(args: argparse.Namespace) -> int:

@@ -16,9 +16,8 @@ from setuplint.findings import Report
 from setuplint.formats.reports import text as text_form
 from setuplint.formats.summary import summary_of
 from setuplint.formats.terminal import wrap
-from setuplint.interview.course import course
+from setuplint.interview.course import course, setup_text
 from setuplint.interview.data import interview
-from setuplint.interview.text import setup_text
 
 CLAIMED = "Its claims say which way the sticks move the craft: only you know that. Try it, and turn a wrong sign round."
 
@@ -33,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     if args.page:
         return _page(args.file, given)
     if args.readings_page:
-        from setuplint.pages.readings_page import readings_page
+        from setuplint.pages.interview_page import readings_page
 
         return _written_page(args.file, readings_page(), "on it a transmitter is read, and it saves what was read")
     if args.from_readings is not None:

@@ -12,8 +12,7 @@ from setuplint.cli import files, records, run_configs, single_setup
 from setuplint.cli.progress import Progress
 from setuplint.cli.trouble import Trouble
 from setuplint.findings import Report
-from setuplint.pages.report import report_page
-from setuplint.pages.report_index import IndexEntry, index_page
+from setuplint.pages.report import IndexEntry, index_page, report_page
 
 if TYPE_CHECKING:
     from setuplint.book.radios import Habits

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from setuplint.formats import document as doc
-from setuplint.formats.markdown_links import place_link
-from setuplint.formats.markdown_text import escaped, folded
+from setuplint.formats.markdown_text import escaped, folded, place_link
 from setuplint.formats.terminal import FIXED_SPACE
 
 BOLD = ("careful", "careful bad", "label")  # roles of paragraphs

@@ -6,10 +6,12 @@ None lets markup, a link, a mention, a reference to an issue or an emoji through
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Sequence
 from html import unescape
 
+from setuplint.formats.sarif_places import path_in_root, quoted_path
 from setuplint.formats.terminal import FIXED_SPACE, plain
 
 LIMIT = 65_000  # bytes; hosts take comments of some 65,536 characters
@@ -76,3 +78,9 @@ def _unlinked(text: str, most: int) -> str:
 def _one_line(text: str, most: int) -> str:
     words = plain(" ".join(text.replace(FIXED_SPACE, " ").split()))
     return words if len(words) <= most else f"{words[:most]}... ({len(words) - most:,} more characters)"
+
+
+def place_link(shown: str, name: str, line: int, address: str) -> str:
+    """A place as it is shown, in Markdown; where the address is known (and the file is there) a link to its line."""
+    path = path_in_root(name) if address and os.path.lexists(name) else None
+    return shown if path is None else f"[{shown}](<{address}/{quoted_path(path)}#L{line}>)"

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from setuplint.dataclass import dataclass, field
-from setuplint.interview.data import Interview, Question, interview
+from setuplint.interview.data import FilePiece, Interview, Question, interview
 from setuplint.interview.functions import FUNCTIONS
 from setuplint.interview.replies import Misread, answer, complaint
 from setuplint.interview.terms import Tree, holds, value
@@ -136,3 +136,20 @@ def _answer_of(names: CourseNames, step: Step) -> Any:
     if found is None and step.question.needed:
         raise Misread(complaint(names.data, "needed"))
     return step.default if found is None else found
+
+
+def setup_text(course: Course) -> str:
+    """The whole file."""
+    names = CourseNames(interview(), course.answers)
+    return "\n".join(text for piece in interview().pieces for text in _texts(names, piece))
+
+
+def _texts(names: CourseNames, piece: FilePiece) -> list[str]:
+    items = [None] if piece.each is None else names.worth(piece.each) or []
+    texts = []
+    for item in items:
+        own: dict[str, Any] = {"each": item}
+        if piece.when is None or holds(names.worth(piece.when, own)):
+            lines = [names.worth(line, own) if len(line) > 1 else "" for line in piece.lines]
+            texts.append("".join(f"{line}\n" for line in lines if line is not None))
+    return texts

@@ -8,9 +8,12 @@ from collections.abc import Mapping, Sequence
 from setuplint import budget
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Rule
+from setuplint.dataclass import dataclass
 from setuplint.findings import Report, shortened
 from setuplint.formats.decided_document import decided_document
-from setuplint.formats.summary import CAUTION, summary_of
+from setuplint.formats.document import Grid, Heading, Paragraph, Phrase, Words
+from setuplint.formats.numbers import counted
+from setuplint.formats.summary import CAUTION, Summary, summary_of
 from setuplint.named_tuple import NamedTuple
 from setuplint.notes.handling import handling_notes
 from setuplint.pages import explorer
@@ -111,3 +114,30 @@ Ramps and delays have run out; in a run of a finding, delays are as they are jus
 <tbody id="outputs"></tbody></table>
 <p id="standing"></p></div></div>
 <ol id="run"></ol>"""
+
+
+@dataclass(frozen=True, slots=True)
+class IndexEntry:
+    """A set-up's report, and the file name of its page in the same folder."""
+
+    report: Report
+    craft: str
+    page: str
+
+
+def index_page(entries: Sequence[IndexEntry]) -> str:
+    total = Summary()
+    for entry in entries:
+        total.add(summary_of(entry.report))
+    heads = ("Set-up", "Craft", "Lint")
+    blocks = (
+        Heading(1, "Set-ups"),
+        Paragraph([f"{counted(len(entries), 'set-up')}: ", *total.tally.words()], "verdict"),
+        Paragraph(CAUTION, "careful"),
+        Grid(heads, list(map(_row, entries)), "Each with a page of its own"),
+    )
+    return html_page("Set-ups: reports", tag("main", document_html(blocks)))
+
+
+def _row(entry: IndexEntry) -> list[Words]:
+    return [Phrase(entry.report.name, link=entry.page), entry.craft, summary_of(entry.report).tally.words()]

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from functools import cache
 
 from setuplint.bench.box_marks import BESIDE, box_mark
 from setuplint.bench.card_model import READ, Card, CardStep, Reading, Row
-from setuplint.book.record_file import BenchRecord, SheetRow, TickedBox, exact_number
+from setuplint.bench.stages import bench_card
+from setuplint.book.record_file import BenchRecord, RecordError, SheetRow, TickedBox, exact_number, read_record
 from setuplint.dataclass import dataclass
 from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Craft, Setup
@@ -149,3 +151,30 @@ def _ticked_readings(box: TickedBox, step: CardStep) -> Iterator[Compared]:
 
 def _plain_readings(row: Row) -> Mapping[str, Reading]:
     return {name: each for name, each in row.readings.items() if len(each.values) == 1 and not each.word}
+
+
+def objections(records: Mapping[str, bytes], setup: Setup) -> Iterator[str]:
+    """Of each record, by its name, what speaks against it; empty where it counts: a box of the card was ticked, and nothing was
+    read otherwise."""
+    card = cache(lambda: bench_card(setup))  # made for a record that may count
+    mark = fingerprint(setup)
+    for name, data in records.items():
+        try:
+            record = read_record(data, name)
+        except RecordError as error:
+            yield str(error)
+            continue
+        if record.fingerprint != mark:
+            yield f"{name} is of {record.fingerprint}"
+        elif not record.done:
+            yield f"in {name} no box is ticked"
+        else:
+            yield _objection(name, record, checked_record(record, setup, card()))
+
+
+def _objection(name: str, record: BenchRecord, check: RecordCheck) -> str:
+    if check.sheet:
+        return f"in {name} {check.sheet[0].row} of the sheet was read back otherwise"
+    if check.differing or check.unplaced:
+        return f"in {name} something reads otherwise than the card says"
+    return "" if check.proved else f"in {name} no box of this card is ticked: it is of another card"

@@ -18,8 +18,7 @@ from setuplint.engine.kept import Kept
 from setuplint.findings import Edit, Finding, Report
 from setuplint.library import objections_beside
 from setuplint.server.parsed import ParsedText
-from setuplint.server.relocation import Relocation
-from setuplint.server.repair import faulty_lines, lines_of, repaired
+from setuplint.server.repair import Relocation, faulty_lines, lines_of, repaired
 from setuplint.setup import Texts
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from setuplint.club.policy import text_problems
 from setuplint.club.schema import changeable, json_schema, limit_words
 from setuplint.findings import SIGNALS, Finding, Place, Report
 from setuplint.formats.markdown_text import escaped
-from setuplint.formats.rule_page import MEANS
+from setuplint.formats.rule_pages import MEANS
 from setuplint.server import format_schema
 from setuplint.server.analysis import Analysis
 from setuplint.server.completion import Completion, Completions

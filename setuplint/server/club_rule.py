@@ -15,7 +15,7 @@ from setuplint.club.config_sources import DISK
 from setuplint.club.policy import policy_of
 from setuplint.dataclass import replace
 from setuplint.findings import SIGNALS, Finding, Place, Report
-from setuplint.formats.rule_page import MEANS
+from setuplint.formats.rule_pages import MEANS
 from setuplint.server import rule_names
 from setuplint.server.analysis import Analysis
 from setuplint.server.completion import Completion, Completions, formula_completions

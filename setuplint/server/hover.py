@@ -10,7 +10,7 @@ from setuplint.book.rule_file import Page, Rule
 from setuplint.dataclass import replace
 from setuplint.findings import Finding
 from setuplint.formats.markdown_text import escaped
-from setuplint.formats.rule_page import rule_text
+from setuplint.formats.rule_pages import rule_text
 from setuplint.formats.terminal import FIXED_SPACE, Look
 from setuplint.server import format_schema
 from setuplint.server.document_paths import span_within, spans_at

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import logging
 import sys
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
+from functools import wraps
 from typing import Any
 
 from lsprotocol import types as lsp
 
 from setuplint.server import (
     action_requests,
-    diagnostic_requests,
     file_requests,
     lens_commands,
     name_requests,
@@ -25,7 +25,7 @@ from setuplint.server import (
 from setuplint.server.diagnostics import SOURCE
 from setuplint.server.protocol import AT_ONCE, IN_TURN
 from setuplint.server.session import Session
-from setuplint.server.turns import in_turn
+from setuplint.server.snapshot import ASKED
 
 SWITCH_INTERVAL = 0.0005  # seconds after which the thread that judges lets the event loop run
 LEGEND = lsp.SemanticTokensLegend(list(semantic_tokens.TYPES), list(semantic_tokens.MODIFIERS))
@@ -43,8 +43,8 @@ HANDLERS: dict[str, Handler] = {
     lsp.TEXT_DOCUMENT_DID_SAVE: synchronization.did_save,
     lsp.WORKSPACE_DID_CHANGE_WATCHED_FILES: synchronization.did_save,
     lsp.WORKSPACE_DID_CHANGE_WORKSPACE_FOLDERS: synchronization.folders_changed,
-    lsp.TEXT_DOCUMENT_DIAGNOSTIC: diagnostic_requests.document_diagnostics,
-    lsp.WORKSPACE_DIAGNOSTIC: diagnostic_requests.workspace_diagnostics,
+    lsp.TEXT_DOCUMENT_DIAGNOSTIC: text_requests.document_diagnostics,
+    lsp.WORKSPACE_DIAGNOSTIC: text_requests.workspace_diagnostics,
     lsp.TEXT_DOCUMENT_HOVER: place_requests.hover_response,
     lsp.TEXT_DOCUMENT_COMPLETION: place_requests.completion_list,
     lsp.TEXT_DOCUMENT_DEFINITION: name_requests.definitions,
@@ -107,3 +107,26 @@ def new_session(version: str = "0") -> Session:
     for command, handler in COMMANDS.items():
         session.command(command)(handler)
     return session
+
+
+Asked = Callable[..., Awaitable[Any]]
+
+
+def in_turn(handler: Asked, *, behind: bool) -> Asked:
+    """A handler of requests about a text, which answers ContentModified where the text is another by now: an editor asks again.
+    `behind`: it comes after the list of problems, if that takes no longer than a moment."""
+
+    @wraps(handler)
+    async def answer(session: Session, params: Any) -> Any:
+        asked = ASKED.get()
+        if asked is None:
+            return await handler(session, params)
+        asked.check()
+        if behind:
+            await session.scheduler.shown_soon(asked.file)
+            asked.check()
+        found = await handler(session, params)
+        asked.check()
+        return found
+
+    return answer

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Coroutine
+from collections.abc import Awaitable, Callable, Coroutine
 from contextlib import suppress
+from functools import partial
+from importlib import import_module
 from typing import Any
 
 from lsprotocol import types as lsp
@@ -13,6 +15,7 @@ from pygls.exceptions import FeatureNotificationError, JsonRpcException
 from pygls.lsp.server import LanguageServer
 
 from setuplint.formats.summary import summary_of
+from setuplint.server import format_schema
 from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, fault_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
@@ -20,7 +23,6 @@ from setuplint.server.parsed import Content
 from setuplint.server.protocol import Protocol
 from setuplint.server.scheduling import Scheduler
 from setuplint.server.snapshot import RequestWorker
-from setuplint.server.warm_up import warm_up
 from setuplint.server.workspace_diagnostics import WorkspaceDiagnostics
 
 STATUS = "$/setuplint/status"  # what was found, not judged and not decided; editors are free to ignore what begins so
@@ -148,3 +150,21 @@ async def _unanswered(asked: Awaitable[None]) -> None:
     """A request whose answer says nothing; editors may refuse it."""
     with suppress(JsonRpcException):
         await asked
+
+
+PAUSE = 0.5  # seconds after a text was judged
+STEPS: tuple[Callable[[], object], ...] = (
+    format_schema.schema,
+    partial(import_module, "setuplint.pages.softening"),
+    partial(import_module, "setuplint.comparison.samples"),
+    partial(import_module, "setuplint.comparison.safety"),
+)
+
+
+async def warm_up(scheduler: Scheduler, worker: RequestWorker) -> None:
+    """Once in a session; it waits while a text is judged."""
+    for step in STEPS:
+        await asyncio.sleep(PAUSE)
+        while not scheduler.is_idle():
+            await asyncio.sleep(PAUSE)
+        await worker.result(step)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from lsprotocol import types as lsp
 
 from setuplint.formats.terminal import FIXED_SPACE
+from setuplint.server.diagnostics import Diagnostics
 from setuplint.server.inlay_hints import Hint, inlay_hints
 from setuplint.server.outline import Symbol, folds, outline
 from setuplint.server.parsed import ParsedText
@@ -115,3 +116,21 @@ def _inlay_hint(snapshot: Snapshot, hint: Hint) -> lsp.InlayHint:
     position = lsp.Position(*snapshot.lines.position(hint.offset))
     label = hint.label.replace(FIXED_SPACE, " ")
     return lsp.InlayHint(position, label, tooltip=hint.tooltip or None, padding_left=True)
+
+
+async def document_diagnostics(
+    session: Session, params: lsp.DocumentDiagnosticParams
+) -> lsp.RelatedFullDocumentDiagnosticReport:
+    """What is told of an open file unasked, too."""
+    file = session.files.by_uri.get(params.text_document.uri)
+    analysis = await session.scheduler.newest_analysis(file) if file is not None else None
+    if file is None or analysis is None:
+        return lsp.RelatedFullDocumentDiagnosticReport([])
+    found = Diagnostics(session.files, file, analysis, related=session.shows_related).diagnostics()
+    return lsp.RelatedFullDocumentDiagnosticReport(found)
+
+
+async def workspace_diagnostics(
+    session: Session, params: lsp.WorkspaceDiagnosticParams
+) -> lsp.WorkspaceDiagnosticReport:
+    return await session.unopened.pull(params)

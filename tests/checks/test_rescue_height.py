@@ -8,7 +8,7 @@ import setuplint
 from setuplint.book import rulebook
 from setuplint.checks import rescue_height
 from setuplint.findings import Finding
-from setuplint.formats.rule_page import rule_text
+from setuplint.formats.rule_pages import rule_text
 from setuplint.formats.terminal import Look
 from tests.checks.linted import said
 from tests.checks.test_thin_air import FIXED, HIGH, NO_COLLECTIVE

@@ -11,8 +11,8 @@ import pytest
 from jsonschema import Draft7Validator
 from lxml import etree
 
-from setuplint.formats import sarif_rules
-from setuplint.formats.sarif_rules import descriptors
+from setuplint.formats.reports import sarif
+from setuplint.formats.reports.sarif import descriptors
 from tests.cli.conftest import command, examples_as_json, folder  # noqa: F401
 from tests.fetched import member, npm_package, sdist
 
@@ -25,7 +25,7 @@ def own_rules() -> list[dict[str, Any]]:
 
 @pytest.fixture(autouse=True)
 def _pages_are_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sarif_rules, "descriptors", lambda clubs: descriptors(clubs) if clubs else own_rules())
+    monkeypatch.setattr(sarif, "descriptors", lambda clubs: descriptors(clubs) if clubs else own_rules())
 
 
 @pytest.fixture(scope="session")

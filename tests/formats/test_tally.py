@@ -19,7 +19,7 @@ from setuplint.formats.summary import summary_of
 from setuplint.formats.tally import Tally
 from setuplint.formats.terminal import Look
 from setuplint.pages.document_html import words_html
-from setuplint.pages.report_index import IndexEntry, index_page
+from setuplint.pages.report import IndexEntry, index_page
 from setuplint.setup.model import Waiver
 from tests.cli.running import REFERENCE
 from tests.formats.made import NOT_JUDGED, SETUP, finding, report

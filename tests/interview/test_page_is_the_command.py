@@ -12,13 +12,12 @@ import pytest
 from playwright.sync_api import Browser
 
 from setuplint.interview import functions
-from setuplint.interview.course import CourseNames, course
+from setuplint.interview.course import CourseNames, course, setup_text
 from setuplint.interview.data import interview
-from setuplint.interview.page_data import page_data
 from setuplint.interview.replies import shown_answer
 from setuplint.interview.terms import decimal_text, term
-from setuplint.interview.text import setup_text
 from setuplint.pages.html import asset
+from setuplint.pages.interview_page import page_data
 from tests.browsers import kept_page
 from tests.interview.random_replies import random_replies
 from tests.interview.test_silence import LIFE

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser
 import setuplint
 from setuplint.interview.readings import read_readings
 from setuplint.interview.terms import decimal_text
-from setuplint.pages.readings_page import readings_page
+from setuplint.pages.interview_page import readings_page
 from setuplint.setup.model import Setup
 from tests.browsers import kept_page, left_and_opened_again, opened
 from tests.interview.read_examples import Place, outputs_at, planned, readings_file, switches_of

@@ -8,9 +8,8 @@ import pytest
 
 import setuplint
 from setuplint.interview import functions
-from setuplint.interview.course import CourseNames, course
+from setuplint.interview.course import CourseNames, course, setup_text
 from setuplint.interview.data import interview
-from setuplint.interview.text import setup_text
 from tests.interview.random_replies import random_replies
 
 PILOTS = range(40)

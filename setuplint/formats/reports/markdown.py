@@ -11,8 +11,7 @@ from collections.abc import Iterable, Iterator
 
 from setuplint.findings import SIGNALS, Finding, Report, Where, shortened
 from setuplint.formats import case_text
-from setuplint.formats.markdown_links import place_link
-from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped, folded, number_table
+from setuplint.formats.markdown_text import LIMIT, byte_size, code_span, escaped, folded, number_table, place_link
 from setuplint.formats.numbers import counted
 from setuplint.formats.reports import text
 from setuplint.formats.step_outputs import outputs_on_the_way

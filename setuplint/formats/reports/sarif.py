@@ -12,23 +12,30 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
 
-from setuplint.findings import Finding, NotJudged, Place, Report, Where, shortened
-from setuplint.formats import case_text, sarif_rules
+from setuplint.book import rulebook
+from setuplint.book.rule_file import Page, Rule
+from setuplint.findings import Finding, NotJudged, Place, Report, Value, Where, shortened
+from setuplint.formats import case_text
+from setuplint.formats.control_words import ControlWords
 from setuplint.formats.finding_json import summary_values
+from setuplint.formats.numbers import decimal, json_number
 from setuplint.formats.patch import replacement
-from setuplint.formats.sarif_flow import code_flow
+from setuplint.formats.rule_pages import rule_markdown, rule_text
 from setuplint.formats.sarif_places import (
     BASE,
     Object,
     artifact_location,
     location,
     message,
+    message_words,
     path_in_root,
     point_location,
     region,
 )
+from setuplint.formats.step_outputs import outputs_on_the_way
 from setuplint.formats.summary import ADVICE, CAUTION, Summary, passed_over_lines
 from setuplint.formats.terminal import Look, plain
 
@@ -50,7 +57,7 @@ def section(report: Report, look: Look, fail_on: str = "caution") -> str:
 
 
 def closing(summary: Summary, look: Look) -> str:
-    rules = between.join(map(json.dumps, sarif_rules.descriptors(summary.clubs.values())))
+    rules = between.join(map(json.dumps, descriptors(summary.clubs.values())))
     driver = json.dumps(_driver())[:-1]
     return (
         f'\n],\n"tool": {{"driver": {driver}, "rules": [\n{rules}\n]}}}},\n'
@@ -75,7 +82,7 @@ def _result(report: Report, finding: Finding, suppressed: Object | None = None) 
     made: Object = {
         **_rule_reference(finding.rule),
         "kind": "fail",
-        "level": sarif_rules.LEVELS[finding.signal],
+        "level": LEVELS[finding.signal],
         "message": message(_message_text(report, finding)),
         "locations": [_primary_location(report, finding)],
         "partialFingerprints": {FINGERPRINT: finding.fingerprint(_path_in_root(report.name))},
@@ -119,7 +126,7 @@ def _open_result(report: Report, note: NotJudged) -> Object:
 
 def _rule_reference(name: str) -> Object:
     """A reference to a rule by its index in the book. A club's rule is found by its id (3.52.3)."""
-    number = sarif_rules.rule_index().get(name)
+    number = rule_index().get(name)
     return {"ruleId": name} if number is None else {"ruleId": name, "ruleIndex": number}
 
 
@@ -254,3 +261,131 @@ def _configuration(summary: Summary) -> Iterator[Object]:
             f"No longer found, and still in the baseline: {gone.rule} of {gone.subject or 'the setup'} in {gone.file}."
         )
         yield {"level": "note", "message": message(text)}
+
+
+LEVELS = {"danger": "error", "caution": "warning", "notice": "note"}
+HELP = Look(width=100)
+
+
+@cache
+def rule_index() -> dict[str, int]:
+    """The place of each rule of the book in the list. A club's rules come after them, and are found by their names."""
+    return {name: number for number, name in enumerate(rulebook.rules())}
+
+
+def descriptors(clubs: Iterable[Rule] = ()) -> Iterator[Object]:
+    """Every rule of the book, in the order of their names, then a club's own."""
+    for name in rulebook.rules():
+        yield descriptor(rulebook.page(name))
+    for rule in sorted(clubs, key=lambda rule: rule.name):
+        yield descriptor(Page(rule, (), ()))
+
+
+def descriptor(page: Page) -> Object:
+    rule = page.rule
+    made: Object = {
+        "id": rule.name,
+        "name": "".join(word.capitalize() for word in rule.name.split("-")),
+        "shortDescription": {"text": _one_line(rule.title)},
+        "fullDescription": {"text": _one_line(rule.why)},
+        "help": {
+            "text": message_words(rule_text(page, HELP)),
+            "markdown": rule_markdown(page).replace("{", "{{").replace("}", "}}"),
+        },
+        "defaultConfiguration": {"level": LEVELS[rule.signal]},
+    }
+    properties: Object = {"signal": rule.signal, "tags": ["safety", rule.signal, "claim" if rule.is_claim else "check"]}
+    if rule.limits:
+        properties["limits"] = {
+            name: {"value": json_number(limit.value), "unit": plain(limit.unit), "basis": limit.basis}
+            for name, limit in rule.limits.items()
+        }
+    return made | {"properties": properties}
+
+
+def _one_line(text: str) -> str:
+    return message_words(" ".join(text.split()))
+
+
+TABLES = ("switches", "sensors", "knobs", "sticks")
+
+
+def code_flow(report: Report, finding: Finding) -> Object | None:
+    """The code flow; None where the finding has no case."""
+    said = case_text.case_sentence(finding, report.values)
+    if not said:
+        return None
+    places = [*_way_locations(report, finding), *_end_locations(report, finding)]
+    for number, place in enumerate(places, start=1):
+        place["executionOrder"] = number
+    return {"message": message(f"On the bench: {said}"), "threadFlows": [{"locations": places}]}
+
+
+def _way_locations(report: Report, finding: Finding) -> Iterator[Object]:
+    """Each step from power-up; where the past does not matter, each control that does."""
+    last = case_text.last_movement(finding)
+    if finding.steps:
+        told = case_text.case_steps(finding, report.values, outputs_on_the_way(report, finding))
+        for step, moves in zip(told, [*finding.steps, *last], strict=True):
+            yield _flow_location(
+                report, finding, _control_place(report, finding, next(iter(moves), "")), step.text, moves
+            )
+        return
+    controls = ControlWords(report.values, finding.pack)
+    ordered = sorted(finding.witness.items(), key=lambda item: controls.moved(*item))
+    for name, value in ordered:
+        text = controls.move(name, value) if controls.moved(name, value) else f"with {controls.kept(name, value)}"
+        yield _flow_location(report, finding, _control_place(report, finding, name), text, {name: value})
+    if not ordered:
+        yield _flow_location(report, finding, Place(("start",)), "with everything at rest", {})
+    for moves in last:
+        for name, value in moves.items():
+            yield _flow_location(
+                report, finding, _control_place(report, finding, name), controls.move(name, value), moves
+            )
+    if deed := case_text.last_deed(finding):
+        yield _flow_location(report, finding, finding.primary, deed, {})
+
+
+def _end_locations(report: Report, finding: Finding) -> Iterator[Object]:
+    """The outputs in the end, each at its channel's table; where none is in question, the finding itself."""
+    values = report.values
+    for name in sorted(finding.outputs, key=lambda name: name not in finding.motors):
+        output = finding.outputs[name]
+        given = case_text.output_words(name, output, values, is_motor=name in finding.motors)
+        place = Place(("channels", name)) if name in _table_of(values, "channels") else finding.primary
+        yield _flow_location(report, finding, place, given, {name: f"{decimal(output)} %"}, importance="essential")
+    if not finding.outputs:
+        yield _flow_location(report, finding, finding.primary, finding.message, {}, importance="essential")
+
+
+def _flow_location(
+    report: Report, finding: Finding, place: Place, text: str, state: Mapping[str, Value], importance: str = "important"
+) -> Object:
+    """A threadFlowLocation (3.38). `state` has the controls and outputs that it is about."""
+    made: Object = {"location": location(report, place, text), "importance": importance}
+    if state:
+        words = {
+            name: value if isinstance(value, str) else decimal(value, case_text.DECIMALS)
+            for name, value in state.items()
+        }
+        made["state"] = {name: message(value) for name, value in words.items()}
+    return made
+
+
+def _control_place(report: Report, finding: Finding, name: str) -> Place:
+    """Where a control is declared. For a stick without a table, where a channel reads it; for power-up, the start check."""
+    if not name:
+        return Place(("start",))
+    for table in TABLES:
+        if name in _table_of(report.values, table):
+            return Place((table, name))
+    for channel, line in _table_of(report.values, "channels").items():
+        if isinstance(line, Mapping) and line.get("from") == name:
+            return Place(("channels", channel, "from"))
+    return finding.primary
+
+
+def _table_of(values: Mapping[str, object], name: str) -> Mapping[str, object]:
+    table = values.get(name)
+    return table if isinstance(table, Mapping) else {}
