@@ -217,16 +217,20 @@ class Outputs(ABC):
         return self.controls.positions[name][choice] if kind == "switch" else self.encoding.smoothing[name][choice]
 
     def demand(self, owner: str, constant: Fraction, shapes: Shapes, bound: servo.DemandBound, guard: int) -> int:
-        """Whether a constant and the sticks together stand in the bound."""
+        """Whether a constant and the sticks together stand in the bound. A stick that is put at a place, as no assignment puts it
+        there, adds a constant: else nobody would hold the sum to what the others add."""
         if bound.op in ("always", "never"):
             return TRUE if bound.op == "always" else FALSE
-        number = bound.number - constant
+        number, reads = bound.number - constant, self.controls.reads
+        if len(shapes) > 1:
+            number -= sum((shape.value(reads[name].lo) for name, shape in shapes if reads[name].is_fixed), ZERO)
+            shapes = tuple(item for item in shapes if not reads[item[0]].is_fixed)
         if not shapes:
             return TRUE if compared(fraction(0), bound.op, number) else FALSE
         if len(shapes) > 1:
             return self.sum(owner, shapes, bound.op, number, guard)
         name, shape = shapes[0]
-        return self.stick(self.controls.reads[name], shape, bound.op, number)
+        return self.stick(reads[name], shape, bound.op, number)
 
     def stick(self, quantity: Quantity, shape: Shape, op: str, number: Fraction) -> int:
         if op in (">", ">="):

@@ -40,6 +40,11 @@ class Quantity:
         self.pairs: list[Pair] = []
         self.known: dict[Place, Pair] = {}
 
+    @property
+    def is_fixed(self) -> bool:
+        """Whether it has one value only."""
+        return self.lo == self.hi
+
     def cut(self, place: Place) -> Pair:
         """The literals of a cut. No decimal is a root, so that being at it is nothing a stick is put to: its two are one."""
         found = self.known.get(place)
@@ -141,13 +146,9 @@ class Quantity:
 class Fixed(Quantity):
     """A quantity that lies in one stretch: between two neighbouring cuts, or at a value where lo == hi."""
 
-    def __init__(self, sat: Sat, lo: Fraction, hi: Fraction) -> None:
-        super().__init__(sat, lo, hi)
-        self.point = lo == hi
-
     def _cut(self, place: Place) -> Pair:
         low, high = compared(place, self.lo), compared(place, self.hi)
-        if self.point:
+        if self.is_fixed:
             return (TRUE if low > 0 else FALSE), (TRUE if low >= 0 else FALSE)
         if low <= 0:
             return FALSE, FALSE
@@ -161,4 +162,4 @@ class Fixed(Quantity):
 
     def cell(self, holds: Callable[[int], bool]) -> Cell:
         """The same."""
-        return Cell(self.lo, self.hi, self.point, self.point, TRUE, TRUE)
+        return Cell(self.lo, self.hi, self.is_fixed, self.is_fixed, TRUE, TRUE)
