@@ -4,24 +4,77 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import pairwise, product
 
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, plain, seconds
-from setuplint.checks.corners import HAIR
+from setuplint.budget import OutOfBudget
+from setuplint.checks.corners import DRAWN_IN, FULL, HAIR, Looks, line_goes_on, mode_is
 from setuplint.checks.curve_shapes import flown_modes, key_path
-from setuplint.checks.lifts import Lift, channel_lifts, lifting_channels
-from setuplint.checks.spans import case_beside, drawn_in
-from setuplint.checks.travels import FREE, WHOLE_TRAVEL
-from setuplint.curves.flown import WHOLE
+from setuplint.checks.lifts import lifting_channels, number_words
+from setuplint.checks.moves import held_at
+from setuplint.checks.spans import MOST_SPANS, compared_at, drawn_in, flying_stick, led_case
+from setuplint.checks.travel_times import WHOLE_TRAVEL
+from setuplint.checks.travels import FREE, Spot, case_there
+from setuplint.curves.flown import Flown, Span
 from setuplint.curves.servo import demand_for
-from setuplint.dataclass import replace
+from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place
+from setuplint.plain.evaluate import evaluate
 from setuplint.plain.simulate import simulate
+from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.model import Path
+from setuplint.setup.model import Channel, Line, Mode, Path
 
-NEAR = Fraction(1, 20)
+UNDER = Fraction(
+    1, 2
+)  # points: how far under the lower place a case may begin, so that its stick stands at a round one
+
+
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """A motor's way through the hover by the ramp of its line in a mode: the same from every state that lets it go there."""
+
+    channel: Channel
+    mode: Mode | None
+    low: Fraction
+    high: Fraction
+
+    @property
+    def line(self) -> Line:
+        return self.channel.line(self.mode.name if self.mode else None)
+
+    @property
+    def demands(self) -> tuple[Fraction, Fraction]:
+        """Twice the same where the receiver cannot put out one of the two."""
+        low, high = demand_for(self.channel, self.low), demand_for(self.channel, self.high)
+        return (Fraction(0), Fraction(0)) if low is None or high is None else (low, high)
+
+    @property
+    def key(self) -> str:
+        return "ramp-up" if self.demands[1] > self.demands[0] else "ramp-down"
+
+    @property
+    def ramp(self) -> Fraction:
+        return self.line.ramp_up if self.key == "ramp-up" else self.line.ramp_down
+
+    @property
+    def seconds(self) -> Fraction:
+        return self.seconds_between(*self.demands)
+
+    def seconds_between(self, one: Fraction, two: Fraction) -> Fraction:
+        return abs(two - one) * self.ramp / WHOLE_TRAVEL
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A case that begins under the hover, where its stick goes from there, and how long the motor takes."""
+
+    case: Case
+    stick: str
+    target: Fraction
+    seconds: Fraction
 
 
 def motor_lags(ask: Asking) -> Iterator[Finding]:
@@ -37,82 +90,128 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         return
     reckoned = f" ({ask.shift.words})" if ask.shift else ""
     told: set[Path] = set()
-    found = [
-        (lag_seconds(lift, hover - around, hover + around), lift)
-        for lift in channel_lifts(ask, motors, flown_modes(ask, FREE), FREE)
-    ]
+    modes = list(flown_modes(ask, FREE)) if motors else []
+    climbs = [Climb(channel, mode, hover - around, hover + around) for channel in motors for mode in modes]
     low, high = (both_scales(round(end, 2)) for end in (hover - around, hover + around))
-    for (time, ramp), lift in sorted(found, key=lambda item: -item[0][0]):
-        path = ramp_path(ask, lift, ramp)
-        seen = lag_shown(ask, lift, hover - around, hover + around) if time > longest and path not in told else None
+    for climb in sorted(climbs, key=lambda climb: -climb.seconds):
+        path = key_path(ask, climb.channel, climb.mode, 0, climb.key)
+        seen = lag_shown(ask, climb) if climb.seconds > longest and path not in told else None
         if seen is None:
             continue
         told.add(path)
-        case, target = seen
-        name = lift.channel.name
+        name = climb.channel.name
         yield ask.finding(
-            name if path[2] == ramp else f"{name} {path[3]}",
-            f"{name} takes {seconds(time)} from {low} to {high}, {plain(around):g} points either side of the hover{reckoned}: "
-            f"{ramp} lets it go {plain(around * 2):g} points in no less; {plain(longest):g} s is the most",
+            name if path[2] == climb.key else f"{name} {path[3]}",
+            f"{name} takes {seconds(climb.seconds)} from {low} to {high}, {plain(around):g} points either side of the "
+            f"hover{reckoned}: {climb.key} lets it go {plain(around * 2):g} points in no less; {plain(longest):g} s is the most",
             path,
-            case,
+            seen.case,
             related=[Place(("craft", "hover-throttle"), "the hover"), *thin_air.places(ask.shift)],
             channels=[name],
-            then=f"then {lift.at(target)}: {name} is there only after {seconds(time)}",
-            edit=Edit(path, f"{float(Fraction(int(longest / time * ramp_of(lift, ramp) * 10), 10)):g}"),
+            then=f"then {seen.stick} {number_words(seen.target, 1)}: {name} is there only after {seconds(seen.seconds)}",
+            edit=Edit(path, f"{float(Fraction(int(longest / climb.seconds * climb.ramp * 10), 10)):g}"),
         )
 
 
-def ramp_of(lift: Lift, key: str) -> Fraction:
-    line = lift.channel.line(lift.mode.name if lift.mode else None)
-    return line.ramp_up if key == "ramp-up" else line.ramp_down
+def lag_shown(ask: Asking, climb: Climb) -> Shown | None:
+    """A state under the hover out of which the stick alone takes it above in this mode, and the timed simulator has the motor
+    late too: one close under it with all else at rest, then one with the stick where it gives least, then any."""
+    name = climb.channel.name
+    mode, looks, unshown = mode_is(ask, climb.mode.name if climb.mode else None), Looks(), False
+    above = f.both(mode, FREE, line_goes_on(ask, name), f.OutputCompare(name, ">=", climb.high))
+    below = f.both(FREE, f.OutputCompare(name, "<=", climb.low))
+    near = f.both(below, mode, f.OutputCompare(name, ">=", climb.low - UNDER))
+    try:
+        ways = travelled(ask, climb)
+        for number, (stick, (lowest, highest)) in product(range(3), ways):
+            rest = {s: ask.setup.sticks[s].rest for s in climb.channel.sticks if s != stick}
+            under = (f.both(near, held_at(rest)), f.both(below, held_at({stick: lowest})), below)[number]
+            looks.one()
+            case = led_case(ask, under, stick, highest, above, name)
+            shown = None if case is None else shown_from(ask, climb, case, stick, highest)
+            if shown is not None:
+                return shown
+            unshown |= case is not None
+    except OutOfBudget as end:
+        ask.undecided.append((name, str(end)))
+    if unshown:
+        ask.undecided.append((name, "the motor may come late through the hover, and no run that was tried shows it"))
+    return None
 
 
-def lag_seconds(lift: Lift, low: Fraction, high: Fraction) -> tuple[Fraction, str]:
-    """How many seconds the ramp takes from one output to a higher one, and which of its keys says so."""
-    ends = demand_for(lift.channel, low), demand_for(lift.channel, high)
-    if ends[0] is None or ends[1] is None:
-        return Fraction(0), "ramp-up"
-    key = "ramp-up" if ends[1] > ends[0] else "ramp-down"
-    return abs(ends[1] - ends[0]) * ramp_of(lift, key) / WHOLE_TRAVEL, key
+def travelled(ask: Asking, climb: Climb) -> list[tuple[str, Span]]:
+    """For every stick that flies the line, and every stretch of it in which no formula tells places apart, where it takes the
+    output lowest and highest. OutOfBudget where there are too many."""
+    setup, channel = ask.setup, climb.channel
+    found: dict[tuple[str, Span], None] = {}
+    for case in ask.decider.lines(channel, climb.mode.name if climb.mode else None) or ():
+        shapes = dict(case.shapes)
+        stick = flying_stick(setup, shapes)
+        if stick is not None:
+            for span in stretches(ask, channel, stick):
+                (least, _), (greatest, _) = shapes[stick].extremes(*span)
+                found[stick, (greatest, least) if channel.reversed else (least, greatest)] = None
+    return list(found)
 
 
-def ramp_path(ask: Asking, lift: Lift, key: str) -> Path:
-    return key_path(ask, lift.channel, lift.mode, 0, key)
+def stretches(ask: Asking, channel: Channel, stick: str) -> Iterator[Span]:
+    cuts = compared_at(ask, channel, stick)
+    if len(cuts) > MOST_SPANS:
+        raise OutOfBudget(f"formulas cut the travel of {stick} into more than {MOST_SPANS} parts")
+    for low, high in pairwise(sorted({-FULL, *cuts, FULL})):
+        for first, last in (tuple(drawn_in((low, high))), (low + DRAWN_IN, high - DRAWN_IN)):
+            yield first if low in cuts else low, last if high in cuts else high
 
 
-def lag_shown(ask: Asking, lift: Lift, low: Fraction, high: Fraction) -> tuple[Case, Fraction] | None:
-    """A state under the hover, and where the stick goes from there, in which the timed simulator has the motor late too."""
-    name, target = lift.channel.name, place_above(lift, high)
-    case = None if target is None else case_below(ask, lift, low, target)
-    if case is None or target is None:
+def shown_from(ask: Asking, climb: Climb, case: Case, stick: str, highest: Fraction) -> Shown | None:
+    """With the stick just where the motor is at the two places, where a run shows it so; else from and to where it was put."""
+    after = put(case.state, stick, highest)
+    there = (after, evaluate(ask.as_decided(), after, case.evaluation.memory))
+    goal = place_for(ask, climb, there, stick, climb.high)
+    start, near = case.state.sticks[stick], place_for(ask, climb, (case.state, case.evaluation), stick, climb.low)
+    for one, two in ((near, goal), (start, goal), (start, highest)):
+        close = one is not None and abs(one - start) <= 1  # as the case says it, in round numbers
+        time = (
+            late_seconds(ask, climb, case, stick, one, two) if close and one is not None and two is not None else None
+        )
+        if time is not None and two is not None:
+            return Shown(case, stick, two, time)
+    return None
+
+
+def put(state: State, stick: str, place: Fraction) -> State:
+    return replace(state, sticks={**state.sticks, stick: place})
+
+
+def place_for(ask: Asking, climb: Climb, spot: Spot, stick: str, value: Fraction) -> Fraction | None:
+    """Where the stick flies the motor at an output, all else as it is there."""
+    case = case_there(ask, climb.channel, spot)
+    shapes = dict(case.shapes)
+    if stick not in shapes:
         return None
-    start = lift.stick_for(low)
-    stick = case.state.sticks[lift.stick] if start is None else start
-    before = replace(case.state, sticks={**case.state.sticks, lift.stick: stick})
-    after = replace(case.state, sticks={**case.state.sticks, lift.stick: target})
-    changes, longest = [(Fraction(0), after)], ask.limit("longest")
-    *_, last = simulate(ask.as_decided(), before, case.evaluation.memory, changes, longest)
-    value, goal = last.evaluation.outputs[name], last.target.outputs[name]
-    return (case, target) if value is not None and goal is not None and value < high - HAIR <= goal else None
+    own = shapes.pop(stick)
+    others = sum((shape.value(spot[0].sticks[name]) for name, shape in shapes.items()), case.constant)
+    return Flown(climb.channel, others, own).stick_for(value)
 
 
-def place_above(lift: Lift, high: Fraction) -> Fraction | None:
-    """Where the stick flies it at an output; of a mode that the stick chooses, where it enters that above it."""
-    at = lift.stick_for(high)
-    if at is not None or lift.spans == WHOLE:
-        return at
-    ends = [x for span in lift.spans for x in drawn_in(span) if lift.flown.output(x) >= high]
-    return min(ends, key=lift.flown.output, default=None)
-
-
-def case_below(ask: Asking, lift: Lift, low: Fraction, target: Fraction) -> Case | None:
-    """A state in which it puts out so little; where another mode flies it there, one that the stick alone leaves for this."""
-    name, start = lift.channel.name, lift.stick_for(low)
-    if start is not None:
-        return ask.find(lift.state(start - NEAR, start + NEAR), name)
-    there = ask.find(lift.state(target - NEAR, target + NEAR), name)
-    if there is None:
+def late_seconds(ask: Asking, climb: Climb, case: Case, stick: str, start: Fraction, goal: Fraction) -> Fraction | None:
+    """How long the motor takes from one place of the stick to the other, where a run has it still under the upper output when
+    the limit is over; else None."""
+    name = climb.channel.name
+    before, after = put(case.state, stick, start), put(case.state, stick, goal)
+    first, *_, last = simulate(
+        ask.as_decided(), before, case.evaluation.memory, [(Fraction(0), after)], ask.limit("longest")
+    )
+    value, end = last.evaluation.outputs[name], last.target.outputs[name]
+    below = first.evaluation.outputs[name]
+    if (
+        value is None
+        or end is None
+        or below is None
+        or last.evaluation.mode != (climb.mode.name if climb.mode else None)
+    ):
         return None
-    below = (f.OutputCompare(name, ">=", low - NEAR), f.OutputCompare(name, "<=", low))
-    return case_beside(ask, there, lift.stick, f.both(FREE, *below), name)
+    if not (below <= climb.low + HAIR and value < climb.high - HAIR and climb.high - HAIR <= end):
+        return None
+    demands = first.evaluation.demands[name], last.target.demands[name]
+    return None if demands[0] is None or demands[1] is None else climb.seconds_between(demands[0], demands[1])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
@@ -10,8 +10,10 @@ from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import FULL
 from setuplint.checks.moves import held_at
+from setuplint.checks.places import judged_answer
 from setuplint.curves.flown import WHOLE, Span
 from setuplint.engine.answers import Case
+from setuplint.engine.literals import TRUE, Frame, Rails
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Setup, Term
 
@@ -97,9 +99,21 @@ def within(spans: Sequence[Span], low: Fraction, high: Fraction) -> list[Span]:
     return [(a, b) for a, b in parts if a < b]
 
 
-def case_beside(ask: Asking, there: Case, stick: str, given: f.Formula, subject: str) -> Case | None:
-    """A state in which the formula holds, and all that matters in a case is as there, but for a stick: it alone leads there."""
-    others = {name: place for name, place in there.matters.items() if name != stick}
-    switches = (f.SwitchIs(name, str(place)) for name, place in others.items() if name in ask.setup.switches)
-    held = {name: x for name, x in others.items() if name in ask.setup.sticks and isinstance(x, Fraction)}
-    return ask.find(f.both(given, *switches, held_at(held)), subject)
+def anywhere(_: Frame) -> int:
+    return TRUE
+
+
+def led_case(
+    ask: Asking, before: f.Formula, stick: str, target: Fraction, after: f.Formula, subject: str,
+    beside: Callable[[Frame], int] = anywhere,
+) -> Case | None:  # fmt: skip
+    """A state with the one formula out of which a stick alone, put to a place, leads into one with the other; `beside` is a
+    literal of the first that must hold too. None where there is none, or it cannot be judged or decided (noted)."""
+
+    def rails(frame: Frame) -> Rails:
+        there = frame.moved(sticks=ask.decider.at(**{stick: target}))
+        there.ties = frame.ties
+        also = beside(frame)
+        return frame.all_of([frame.truth(before), there.truth(after), (also, -also)])
+
+    return judged_answer(ask, rails, ask.decider.cone([before, after]), [before, after], subject)

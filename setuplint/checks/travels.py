@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
-from types import MappingProxyType
 
-from setuplint.book.asking import Asking, percent, plain, seconds
+from setuplint.book.asking import Asking, percent
 from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import Looks, guarded_case, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.moves import MIDDLE, held_at
-from setuplint.checks.spans import case_beside, compared_at, flown_spans, is_flown_at
+from setuplint.checks.spans import flown_spans, is_flown_at
 from setuplint.curves.flown import Flown
 from setuplint.curves.lines import YES, LineCase
-from setuplint.curves.servo import demand_for, moving_demands, output, unrounded
+from setuplint.curves.servo import moving_demands, output, unrounded
 from setuplint.curves.sums import limits
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding
 from setuplint.hints import Any
 from setuplint.plain.evaluate import Evaluation, truth
-from setuplint.plain.simulate import simulate
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Override, Path, pupil_name
@@ -29,7 +27,6 @@ from setuplint.setup.smoothings import possible
 
 OWN = {"aileron": "aileron", "elevator": "elevator", "rudder": "rudder", "collective": "throttle"}  # the stick of each
 MOST_CASES = 1000  # of one line, each another sum
-WHOLE_TRAVEL = 200  # percent: what a ramp's seconds are for
 STEERED = ("aileron", "elevator", "rudder")
 Spot = tuple[State, Evaluation]  # a state, and what the setup does there
 AN_OVERRIDE = "override "  # before the name of one that freezes a control, where a channel is called so too
@@ -178,9 +175,9 @@ def still_line(ask: Asking, channel: Channel, override: str | None, spot: Spot) 
     return limits_it and is_still(channel, case_there(ask, channel, spot))
 
 
-def reached_travel(ask: Asking, travel: OwnTravel, own: Mapping[str, Fraction] = MappingProxyType({})) -> Case | None:
-    """A state that flies it so, the other sticks and knobs that the line reads in the middle; its own where that is said."""
-    held = {name: MIDDLE for name, _ in travel.case.shapes if name != travel.stick} | dict(own)
+def reached_travel(ask: Asking, travel: OwnTravel) -> Case | None:
+    """A state that flies it so, the other sticks and knobs that the line reads in the middle."""
+    held = {name: MIDDLE for name, _ in travel.case.shapes if name != travel.stick}
     name = travel.flown.channel.name
     decides = f.Decides(name, travel.limit.name if travel.limit else None)
     given = f.both(mode_is(ask, travel.mode), FREE, decides, held_at(held))
@@ -265,99 +262,3 @@ def lopsided_channel(ask: Asking, channel: Channel) -> Iterator[Finding]:
         return min(travel.halves) < share * max(travel.halves) and not is_half_dead(ask, travel)
 
     yield from half_findings(ask, channel, lopsided, "")
-
-
-# -- how fast
-
-
-@dataclass(frozen=True, slots=True)
-class EndToEnd:
-    """A movement of a control's own stick from one end to the other, and how long the ramp of its line takes for it."""
-
-    travel: OwnTravel
-    start: Fraction
-
-    @property
-    def channel(self) -> Channel:
-        return self.travel.flown.channel
-
-    @property
-    def key(self) -> str:
-        return "ramp-up" if self.travel.demand(-self.start) > self.travel.demand(self.start) else "ramp-down"
-
-    @property
-    def seconds(self) -> Fraction:
-        """Until the output is at its end: what lies beyond a limit there takes none."""
-        before, after = (self.travel.output(x) for x in (self.start, -self.start))
-        return Fraction(0) if before == after else self.seconds_from(self.travel.demand(self.start))
-
-    def seconds_from(self, demand: Fraction | None) -> Fraction:
-        """The same from any demand; where another mode flies the start, it is another."""
-        line, goal = self.channel.line(self.travel.mode), demand_for(self.channel, self.travel.output(-self.start))
-        ramp = line.ramp_up if self.key == "ramp-up" else line.ramp_down
-        return Fraction(0) if goal is None or demand is None else abs(goal - demand) * ramp / WHOLE_TRAVEL
-
-
-def control_slow(ask: Asking) -> Iterator[Finding]:
-    """A ramp keeps a control from going with its stick from one end to the other in time."""
-    longest = ask.limit("longest")
-    for channel in controls(ask):
-        if not any(line.ramp_up or line.ramp_down for line in channel.every_line):
-            continue
-        try:
-            ways = [EndToEnd(travel, start) for travel in own_travels(ask, channel) for start in (-FULL, FULL)]
-        except OutOfBudget as end:
-            ask.undecided.append((channel.name, str(end)))
-            continue
-        yield from slow_findings(
-            ask, channel, sorted((w for w in ways if w.seconds > longest), key=lambda w: -w.seconds)
-        )
-
-
-def slow_findings(ask: Asking, channel: Channel, ways: Sequence[EndToEnd]) -> Iterator[Finding]:
-    """One for each ramp that some state flies."""
-    looks, told = Looks(), set[Path]()
-    try:
-        for way in ways:
-            mode = ask.setup.modes[way.travel.mode] if way.travel.mode else None
-            path = key_path(ask, channel, mode, 0, way.key)
-            if path in told:
-                continue
-            looks.one()
-            case = late_case(ask, way, ask.limit("longest"))
-            if case is not None:
-                told.add(path)
-                yield slow_finding(ask, way, path, case)
-    except OutOfBudget as end:
-        ask.undecided.append((channel.name, str(end)))
-
-
-def late_case(ask: Asking, way: EndToEnd, longest: Fraction) -> Case | None:
-    """A state in which the timed simulator has the control late too, its stick at the start; where another mode flies it there,
-    one that the stick alone leaves for this."""
-    stick, name = way.travel.stick, way.channel.name
-    case = reached_travel(ask, way.travel, {stick: way.start})
-    if case is None:
-        there = reached_travel(ask, way.travel, {stick: -way.start}) if compared_at(ask, way.channel, stick) else None
-        start = f.both(FREE, held_at({stick: way.start}))
-        case = None if there is None else case_beside(ask, there, stick, start, name)
-    if case is None:
-        return None
-    after = replace(case.state, sticks={**case.state.sticks, stick: -way.start})
-    *_, last = simulate(ask.as_decided(), case.state, case.evaluation.memory, [(Fraction(0), after)], longest)
-    late = last.evaluation.outputs[name] != last.target.outputs[name]
-    return case if late and last.evaluation.mode == way.travel.mode else None
-
-
-def slow_finding(ask: Asking, way: EndToEnd, path: Path, case: Case) -> Finding:
-    name, mode = way.channel.name, way.travel.mode
-    took = seconds(way.seconds_from(case.evaluation.demands[name]))
-    return ask.finding(
-        f"{name} {mode}" if "in" in path[2:3] else name,
-        f"{name} takes {took} from one end of the {way.travel.stick} stick to the other{f' in mode {mode}' if mode else ''}: "
-        f"its {way.key} is on the stick too; {seconds(ask.limit('longest'))} is the most",
-        path,
-        case,
-        channels=[name],
-        then=f"then {way.travel.stick} {plain(-way.start):+g}: {name} is there only after {took}",
-    )
