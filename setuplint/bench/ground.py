@@ -162,7 +162,8 @@ def _stop_plans(make: Maker) -> Iterator[Plan]:
 
 
 def _stop_plans_of(make: Maker, channel: str, mode: str, stick: str, amount: Fraction, *, knob: bool) -> Iterator[Plan]:
-    given = f.both(in_mode(make.setup, [mode]), f.Decides(channel, None), NO_HOLD, NO_RESCUE, SPRUNG, LOW)
+    beside = f.both(NO_HOLD, NO_RESCUE, SPRUNG, LOW)
+    given = items.line_seen(make.setup, channel, in_mode(make.setup, [mode]), make.questions.is_impossible)(beside)
     route, answer = make.route(given)
     name = f"{channel} in {mode}" if mode else channel
     ends = (amount, -amount)

@@ -3,7 +3,7 @@ the rescue, memory, the start check and failsafe."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import product
 
@@ -84,7 +84,23 @@ class Sweep(NamedTuple):
     items: tuple[Item, ...]
 
 
-def line_sweeps(missing: Missing) -> Iterator[Sweep]:
+Seen = Callable[[f.Formula], f.Formula]
+
+
+def line_seen(setup: Setup, channel: str, own: f.Formula, is_impossible: Callable[[f.Formula], bool]) -> Seen:
+    """Where the channel's line can be seen beside a formula: with no override deciding; where that is impossible, limited."""
+    alone = f.both(own, f.Decides(channel, None))
+    limits = [f.Decides(channel, o.name) for o in setup.acting_on(channel) if o.limits]
+    limited = f.both(own, f.either(*limits))
+
+    def seen(beside: f.Formula) -> f.Formula:
+        whole = f.both(alone, beside)
+        return f.both(limited, beside) if limits and is_impossible(whole) else whole
+
+    return seen
+
+
+def line_sweeps(missing: Missing, is_impossible: Callable[[f.Formula], bool]) -> Iterator[Sweep]:
     """Every term of every described line; the modes that a channel says nothing of share one."""
     setup = missing.setup
     for channel in setup.channels.values():
@@ -94,46 +110,43 @@ def line_sweeps(missing: Missing) -> Iterator[Sweep]:
             groups.setdefault("" if line == channel.own else mode, []).append(mode)
         for group in groups.values():
             terms = channel.line(group[0] or None).terms
-            own = f.both(in_mode(setup, group), f.Decides(channel.name, None))
+            seen = line_seen(setup, channel.name, in_mode(setup, group), is_impossible)
             name = f"{channel.name} in {' or '.join(group)}" if len(groups) > 1 else channel.name
             if terms is None:
                 yield Sweep(channel.name, f.FALSE, "", (Item("line", name, formula=f.FALSE),))
                 continue
-            without = missing.line(channel.name, group)
+            without, own = missing.line(channel.name, group), seen(f.TRUE)
             yield Sweep(channel.name, own, "", (Item("line", name, formula=own, without=without),))
             for term in terms:
-                yield from _term_sweeps(missing, channel.name, name, own, term)
+                yield from _term_sweeps(missing, channel.name, name, seen, term)
 
 
-def _term_sweeps(missing: Missing, channel: str, name: str, own: f.Formula, term: Term) -> Iterator[Sweep]:
+def _term_sweeps(missing: Missing, channel: str, name: str, seen: Seen, term: Term) -> Iterator[Sweep]:
     setup = missing.setup
     if term.kind == "number" or isinstance(term.source, Fraction):
         return
     if term.kind == "switch":
         for position in term.values:
-            there = f.both(own, f.SwitchIs(term.source, position))
+            there = seen(f.SwitchIs(term.source, position))
             yield Sweep(channel, there, "", (Item("value", name, f"{term.source} {position}", there),))
         return
     hangs = [amount.switch for amount in (term.rate, term.expo) if isinstance(amount, BySwitch)]
     choices = [[(s, p) for p in setup.switches[s].positions] for s in dict.fromkeys(hangs)]
-    ways = [(term.source, own)]
+    ways: list[tuple[str, f.Formula]] = [(term.source, f.TRUE)]
     if term.lending is not None:
-        ways = [
-            (term.source, f.both(own, f.Not(term.lending.lent))),
-            (term.lending.stick, f.both(own, term.lending.lent)),
-        ]
+        ways = [(term.source, f.Not(term.lending.lent)), (term.lending.stick, term.lending.lent)]
     for combination, (stick, given) in product(_combinations(choices), ways):
         there = f.both(given, *(f.SwitchIs(switch, position) for switch, position in combination))
         words = "".join(f", {switch} {position}" for switch, position in combination)
         ends = tuple(
-            Item("end", name, f"{stick} {end}{words}", f.both(there, control_at(stick, PLACES[end])))
+            Item("end", name, f"{stick} {end}{words}", seen(f.both(there, control_at(stick, PLACES[end]))))
             for end in ("bottom", "top")
         )
         if term.expo != Fraction(0):
-            half, without = f.both(there, control_at(stick, HALF)), missing.expo(channel)
+            half, without = seen(f.both(there, control_at(stick, HALF))), missing.expo(channel)
             which = words if isinstance(term.expo, BySwitch) else ""  # told with one rate it is told
             ends = (ends[0], Item("end", name, f"{stick} half{which}", half, without=without), ends[1])
-        yield Sweep(channel, there, stick, ends)
+        yield Sweep(channel, seen(there), stick, ends)
 
 
 def _combinations(choices: Sequence[Sequence[tuple[str, str]]]) -> list[tuple[tuple[str, str], ...]]:

@@ -35,6 +35,10 @@ class CardQuestions:
     def find(self, formula: f.Formula, *, at_power_up: bool = False) -> Answer:
         return self._shown(lambda: self._decider.find(formula, at_power_up=at_power_up))
 
+    def is_impossible(self, formula: f.Formula) -> bool:
+        """Whether it is proved that no state has it."""
+        return self.find(formula).impossible
+
     def find_movement(self, before: f.Formula, after: f.Formula) -> Answer:
         return self._shown(lambda: self._decider.find_movement(before, after))
 

@@ -28,7 +28,7 @@ from setuplint.setup.model import Setup
 def bench_card(setup: Setup, spent: Spent | None = None) -> Card:
     """The bench card of a set-up. `spent` is a budget to keep to."""
     make = Maker(setup, spent)
-    sweeps = list(items.line_sweeps(make.missing))
+    sweeps = list(items.line_sweeps(make.missing, make.questions.is_impossible))
     for sweep in [sweep for sweep in sweeps if sweep.given == f.FALSE]:
         make.leave_out(sweep.items, f"channels.{sweep.channel}.from is not given")
         sweeps.remove(sweep)

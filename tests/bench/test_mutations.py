@@ -237,6 +237,27 @@ def test_no_part_can_be_missing_unnoticed(path: Path) -> None:
     assert list(survivors(once.card(path), tables_of(setup))) == []
 
 
+@pytest.mark.quick(1)
+@pytest.mark.parametrize(
+    "limit",
+    [
+        {"channel": "pitch", "at-least": -5, "when": "hold is on or hold is off"},
+        {"channel": "roll", "at-most": 40, "when": "rates is full"},
+        {"channel": "roll", "at-most": 40, "at-least": -30, "when": "aileron > 0 or rates is soft"},
+    ],
+)
+def test_a_line_that_is_limited_in_all_its_states_is_shown_limited(limit: dict[str, Any]) -> None:
+    values = tomllib.loads(REFERENCE_TEXT)
+    values["overrides"]["kept"] = limit
+    values["channels"]["roll"]["rate"]["at"] = {"soft": 20, "full": 90}
+    setup = setuplint.load_text(to_toml(values))
+    card = bench_card(setup.model)
+    assert (card.left, list(proof.faults(card))) == ((), [])
+    assert list(survivors(card, tables_of(setup))) == []
+    ends = {item.detail for item in card.items if item.kind == "end" and item.subject.split(" in ")[0] == "roll"}
+    assert {"aileron bottom, rates soft", "aileron top, rates full"} <= ends
+
+
 def by_selectors(rates: int, expos: int) -> str:
     """The reference with a rate of roll for each position of one switch, and an expo for each of another."""
     values = tomllib.loads(REFERENCE_TEXT)
