@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from copy import copy
 from fractions import Fraction
-from itertools import product
 
 from setuplint.bench import card_model
 from setuplint.bench.card_model import Move, Reading, Row
@@ -15,6 +14,7 @@ from setuplint.engine.answers import Value
 from setuplint.plain import settings
 from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth
 from setuplint.plain.resting import rest, shows_cell
+from setuplint.plain.smoothed import MOST_CURVES, flown_curves, smoothing_ways
 from setuplint.plain.state import LOST, OFF, UNHEARD, Memory, State
 from setuplint.setup import formulas as f
 from setuplint.setup.dependencies import atoms_behind
@@ -24,7 +24,6 @@ from setuplint.setup.smoothings import possible
 HOLD = f.Predicate("hold called")
 DRIVEN_IN_HOLD = f.both(HOLD, f.Predicate("rotor driven"))
 HOLDS = 2  # the rank of the switches that call hold
-MOST_CURVES = 4  # of unknown smoothing in one line; with more, its reading is not known
 # nominal readings on a bench: volts of a charged cell by its chemistry, and the others
 CELL = {"lipo": Fraction(4), "lihv": Fraction(4), "li-ion": Fraction(39, 10), "life": Fraction(33, 10)}
 USUAL = {
@@ -240,15 +239,9 @@ def _row_evaluations(setup: Setup) -> int:
     """How often the setup is evaluated for the readings of one row, at most."""
     found = 2
     for channel in setup.channels.values():
-        counts = {len(_unknown_curves(setup, channel, mode)) for mode in (*setup.modes, None)}
+        counts = {len(flown_curves(setup, channel, mode)) for mode in (*setup.modes, None)}
         found += max(len(possible("unknown")) ** count if 0 < count <= MOST_CURVES else 0 for count in counts)
     return found
-
-
-def _unknown_curves(setup: Setup, channel: Channel, mode: str | None) -> list[str]:
-    """The curves of unknown smoothing that its line reads."""
-    terms = channel.line(mode).terms or ()
-    return list(dict.fromkeys(t.curve for t in terms if t.curve and setup.curves[t.curve].smoothing == "unknown"))
 
 
 def expected_row(
@@ -286,15 +279,14 @@ def _reading(setup: Setup, channel: Channel, state: State, memory: Memory, seen:
     value, decider = seen.outputs[channel.name], seen.deciders[channel.name]
     if value is None or not seen.mode_known or (decider is not None and not setup.overrides[decider].limits):
         return Reading() if value is None else Reading((value,))
-    curves = _unknown_curves(setup, channel, seen.mode)
+    curves = flown_curves(setup, channel, seen.mode)
     if not curves:
         return Reading((value,))
     if len(curves) > MOST_CURVES:
         return Reading()
     found: set[Fraction] = set()
-    for kinds in product(possible("unknown"), repeat=len(curves)):
-        smoothed = replace(state, smoothing=dict(zip(curves, kinds, strict=True)))
-        put = evaluate(setup, smoothed, memory).outputs[channel.name]
+    for way in smoothing_ways(curves):
+        put = evaluate(setup, replace(state, smoothing=way), memory).outputs[channel.name]
         if put is not None:
             found.add(put)
     return Reading((value,)) if len(found) == 1 else Reading((min(found), max(found)), between=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise, product
 
@@ -13,19 +13,20 @@ from setuplint.formats.plot import LEFT, Output, csv_table, plot_ways
 from setuplint.formats.terminal import Look, plain, wrap
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate
+from setuplint.plain.smoothed import Way, flown_curves, smoothing_ways, way_of_all, way_words
 from setuplint.plain.state import Memory, State
 from setuplint.setup import Setup
 from setuplint.setup import formulas as f
-from setuplint.setup.smoothings import possible
 from setuplint.setup.states import placed_formulas
 
 COLUMNS = 61
 MOST_BETWEEN = 100  # places between two percent
 MOST_TIED = 3  # overrides of one tie that are followed
+MOST_CURVES = 2  # of unknown smoothing in one channel that are followed through all their ways
 MOST_STRETCHES = 3  # that a line names
 
 
-class Way(NamedTuple):
+class Drawn(NamedTuple):
     """What a channel puts out along the travel, and if what, in words: empty where it is the only way."""
 
     words: str
@@ -38,7 +39,7 @@ class Swept(NamedTuple):
     stick: str
     places: list[Fraction]
     seen: list[Evaluation]
-    ways: dict[str, list[Way]]
+    ways: dict[str, list[Drawn]]
     left_out: list[str]
 
 
@@ -55,19 +56,35 @@ def swept(setup: Setup, stick: str, state: State, before: Memory) -> Swept:
         assumed = replace(state, ties={**state.ties, **ties}, smoothing={**state.smoothing, **smoothing})
         return [evaluate(setup, replace(assumed, sticks={**state.sticks, stick: at}), before) for at in places]
 
-    unknown = [curve.name for curve in setup.curves.values() if curve.smoothing == "unknown"]
-    kinds = possible("unknown") if unknown else ("",)
-    smoothed = {kind: dict.fromkeys(unknown, kind) for kind in kinds}
-    seen = {(kinds[0], 0): along({}, smoothed[kinds[0]])}
-    tied = tied_names(seen[kinds[0], 0])
-    for number in range(min(MOST_TIED, max(map(len, tied.values()), default=1))):
-        ties = {channel: names[min(number, len(names) - 1)] for channel, names in tied.items()}
-        seen |= {(kind, number): along(ties, smoothed[kind]) for kind in kinds if ties or (kind, number) not in seen}
+    runs: dict[tuple[object, int], list[Evaluation]] = {}
+
+    def run(way: Way, number: int) -> list[Evaluation]:
+        """Along the travel with curves smoothed so, and one of those that tie winning."""
+        smoothing = way_of_all(setup, way)
+        key = tuple(smoothing.items()), number
+        if key not in runs:
+            ties = {channel: names[min(number, len(names) - 1)] for channel, names in tied.items()}
+            runs[key] = along(ties, smoothing)
+        return runs[key]
+
+    tied: dict[str, list[str]] = {}
+    seen = run({}, 0)
+    tied = tied_names(seen)
+    if tied:
+        runs.clear()
     left_out += [
         f"{plain(name)}: {len(names) - MOST_TIED} more tie" for name, names in tied.items() if len(names) > MOST_TIED
     ]
-    ways = {name: channel_ways(name, kinds, tied.get(name, [""])[:MOST_TIED], seen) for name in setup.channels}
-    return Swept(stick, places, seen[kinds[0], 0], ways, left_out)
+    modes = {each.mode: None for each in seen} if all(each.mode_known for each in seen) else (*setup.modes, None)
+    found: dict[str, list[Drawn]] = {}
+    for name, channel in setup.channels.items():
+        curves = list(dict.fromkeys(curve for mode in modes for curve in flown_curves(setup, channel, mode)))
+        if len(curves) > MOST_CURVES:
+            left_out.append(f"{plain(name)}: it hangs on {len(curves)} curves of unknown smoothing")
+            found[name] = [Drawn("", [None] * len(places))]
+        else:
+            found[name] = channel_ways(name, smoothing_ways(curves), tied.get(name, [""])[:MOST_TIED], run)
+    return Swept(stick, places, seen, found, left_out)
 
 
 def places_between(setup: Setup, stick: str) -> set[Fraction]:
@@ -96,18 +113,18 @@ def tied_names(seen: Iterable[Evaluation]) -> dict[str, list[str]]:
 
 
 def channel_ways(
-    name: str, kinds: Sequence[str], tied: Sequence[str], seen: Mapping[tuple[str, int], list[Evaluation]]
-) -> list[Way]:
+    name: str, smoothed: Sequence[Way], tied: Sequence[str], run: Callable[[Way, int], list[Evaluation]]
+) -> list[Drawn]:
     """The ways of one channel that differ, each with what makes it."""
-    columns = {(kind, n): [each.outputs[name] for each in seen[kind, n]] for kind in kinds for n in range(len(tied))}
-    numbers = range(len(tied))
-    bent = any(columns[kind, n] != columns[kinds[0], n] for kind, n in columns)
-    torn = any(columns[kind, n] != columns[kind, 0] for kind, n in columns)
-    ways = []
-    for kind, n in product(kinds if bent else kinds[:1], numbers if torn else numbers[:1]):
-        words = [f"smoothing is {kind}"] * bent + [f"{tied[n]} wins"] * torn
-        ways.append(Way(" and ".join(words), columns[kind, n]))
-    return ways
+    each_way, ties = range(len(smoothed)), range(len(tied))
+    columns = {(n, tie): [each.outputs[name] for each in run(smoothed[n], tie)] for n, tie in product(each_way, ties)}
+    bent = any(columns[n, tie] != columns[0, tie] for n, tie in columns)
+    torn = any(columns[n, tie] != columns[n, 0] for n, tie in columns)
+    found = []
+    for n, tie in product(each_way if bent else (0,), ties if torn else (0,)):
+        words = [f"smoothing is {way_words(smoothed[n])}"] * bent + [f"{tied[tie]} wins"] * torn
+        found.append(Drawn(" and ".join(words), columns[n, tie]))
+    return found
 
 
 def as_csv(setup: Setup, found: Swept) -> str:
@@ -171,13 +188,13 @@ def output_words(values: Mapping[str, object], drives: str, output: Output) -> s
     return motor_output(values, output) if drives == "motor" else percent(output)
 
 
-def still_words(values: Mapping[str, object], drives: str, way: Way) -> str:
+def still_words(values: Mapping[str, object], drives: str, way: Drawn) -> str:
     """The one value that a way has wherever it is known."""
     output = next((x for x in way.outputs if x is not None), None)
     return output_words(values, drives, output) + (f" if {plain(way.words)}" if way.words else "")
 
 
-def gap_words(places: Sequence[Fraction], ways: Sequence[Way]) -> str:
+def gap_words(places: Sequence[Fraction], ways: Sequence[Drawn]) -> str:
     """Where an output is not known, in words; empty where it is known everywhere."""
     stretches = []
     known = zip(places, zip(*(way.outputs for way in ways), strict=True), strict=True)

@@ -8,9 +8,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
 from setuplint.cli.trouble import Trouble
+from setuplint.dataclass import replace
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.settings import Given, after, first
 from setuplint.plain.simulate import STEP, Moment, settle_time, simulate
+from setuplint.plain.smoothed import Way
 from setuplint.plain.state import OFF, State
 from setuplint.setup.model import ZERO, Setup
 
@@ -45,11 +47,11 @@ def split_wait(setup: Setup, written: Iterable[str]) -> tuple[list[str], Fractio
     return [piece for piece in pieces if piece not in waits], Fraction(seconds)
 
 
-def seen_in_time(setup: Setup, given: Sequence[Given], waits: Sequence[Fraction | None]) -> Iterator[Seen]:
-    """How each step ends, from power-up on; one without a wait ends when all has settled. `Impossible` (settings) where the
-    settings contradict each other."""
+def seen_in_time(setup: Setup, given: Sequence[Given], waits: Sequence[Fraction | None], way: Way) -> Iterator[Seen]:
+    """How each step ends, from power-up on, with curves smoothed so; one without a wait ends when all has settled. `Impossible`
+    (settings) where the settings contradict each other."""
     settled = -(-settle_time(setup) // TICK) * TICK
-    states = [first(setup, given[0], heard=False)]
+    states = [replace(first(setup, given[0], heard=False), smoothing=way)]
     for moved in given[1:]:
         states.append(after(setup, states[-1], moved))
     starts = [ZERO]

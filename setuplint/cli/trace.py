@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
+from functools import partial
 
 from setuplint.cli import control_settings, single_setup, timed
 from setuplint.cli.console import stdout_look, write_out
@@ -18,13 +19,16 @@ from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.resting import rest_doubt
 from setuplint.plain.settings import Given, Impossible, after, first
+from setuplint.plain.smoothed import MOST_CURVES, Way, flown_curves, smoothing_ways, way_of_all, way_words
 from setuplint.plain.state import OFF, TRIM, Memory, State
 from setuplint.setup import Setup, Texts
 from setuplint.setup.formulas import PREDICATES, Predicate
-from setuplint.setup.smoothings import possible
+from setuplint.setup.model import Bound, Channel
 from setuplint.source import Path
 
 NOT_KNOWN = "not known"
+MOST_ROWS = 9  # of one channel, for as many ways in which its curves may be smoothed
+OF_OUTPUTS = ("motor runs", "rotor driven", "flying", "levelled", "lifted")  # predicates that outputs decide
 
 
 class ChannelRow(NamedTuple):
@@ -42,7 +46,21 @@ class Traced(NamedTuple):
     setup: Setup
     state: State
     before: Memory
-    in_time: bool = False  # the outputs may be on their way, as ramps let them
+    run: Callable[[Way], Evaluation] | None = None  # in time: outputs on their way, with curves smoothed so
+
+    def under(self, way: Way) -> Evaluation:
+        """What is seen with curves smoothed so."""
+        return evaluate(self.setup, self.smoothed(way), self.before) if self.run is None else self.run(way)
+
+    def smoothed(self, way: Way) -> State:
+        return replace(self.state, smoothing={**self.state.smoothing, **way})
+
+    def curves(self, channels: Iterable[Channel], seen: Evaluation) -> list[str]:
+        """The curves of unknown smoothing that channels hang on; in time they may be on their way from any line."""
+        modes = (seen.mode,) if self.run is None and seen.mode_known else (*self.setup.modes, None)
+        return list(
+            dict.fromkeys(c for each in channels for mode in modes for c in flown_curves(self.setup, each, mode))
+        )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -143,14 +161,23 @@ def _state_lines(traced: Traced, seen: Evaluation, look: Look) -> Iterator[str]:
 def _timed_lines(texts: Texts, setup: Setup, given: Sequence[Given], waits: Sequence[Fraction | None]) -> Iterator[str]:
     """Step by step, each as it is at the end of its wait: delays and ramps under way included."""
     shown, controls = stdout_look(), ControlWords(texts.values)
-    for number, seen in enumerate(timed.seen_in_time(setup, given, waits)):
+    runs: dict[object, list[timed.Seen]] = {}
+
+    def run(number: int, way: Way) -> Evaluation:
+        smoothing = way_of_all(setup, way)
+        key = tuple(smoothing.items())
+        if key not in runs:
+            runs[key] = list(timed.seen_in_time(setup, given, waits, smoothing))
+        return runs[key][number].moment.evaluation
+
+    for number, seen in enumerate(timed.seen_in_time(setup, given, waits, {})):
         words = {name: where if isinstance(where, str) else float(where) for name, where in given[number].items()}
         wait = waits[number]
         waited = "until all has settled" if wait is None else f"{decimal(wait)} s"
         head = f"{number + 1}. {move_words(words, controls, first=number == 0)}, wait {waited}: at {decimal(seen.at)} s"
         yield from ([""] if number else [])
         yield from wrap(head, shown.width, "", "   ")
-        traced = Traced(texts, setup, seen.state, seen.moment.evaluation.memory, in_time=True)
+        traced = Traced(texts, setup, seen.state, seen.moment.evaluation.memory, partial(run, number))
         yield from _state_lines(traced, seen.moment.evaluation, shown)
         late = ", ".join(f"{plain(n)} {'stays on' if on else 'waits'}" for n, on in seen.moment.late.items())
         yield from wrap(late or "none", shown.width, "  not settled:".ljust(15) + " ", " " * 16)
@@ -179,9 +206,10 @@ def _channel_rows(traced: Traced, seen: Evaluation) -> Iterator[ChannelRow]:
             won = seen
             if tie:
                 won = evaluate(setup, replace(traced.state, ties={**traced.state.ties, name: each}), traced.before)
-            if setup.overrides[each].limits and not tie:
-                where += f", of {_own_line_text(texts, seen, name)}"
-                yield from _own_rows(traced, name, seen, where)
+            if (setup.overrides[each].limits or traced.run) and not (tie and traced.run):
+                of = f", of {_own_line_text(texts, seen, name)}" if setup.overrides[each].limits else ""
+                won_by = traced._replace(state=replace(traced.state, ties={**traced.state.ties, name: each}))
+                yield from _own_rows(won_by if tie else traced, name, won, f"{where}{tie}{of}")
             else:
                 yield ChannelRow(name, _output_text(traced, name, won.outputs[name]), where + tie)
         if override is None and not channel.described:
@@ -199,17 +227,28 @@ def _output_text(traced: Traced, channel: str, value: Fraction | None) -> str:
 
 
 def _own_rows(traced: Traced, channel: str, seen: Evaluation, decided: str) -> Iterator[ChannelRow]:
-    """The channel's own line, under each kind of smoothing where that is not known and matters."""
-    unknown = [curve.name for curve in traced.setup.curves.values() if curve.smoothing == "unknown"]
-    given: dict[str, str] = {}
-    for kind in possible("unknown") if unknown and not traced.in_time else ():
-        state = replace(traced.state, smoothing=dict.fromkeys(unknown, kind))
-        given[kind] = _output_text(traced, channel, evaluate(traced.setup, state, traced.before).outputs[channel])
-    if len(set(given.values())) < 2:
-        yield ChannelRow(channel, _output_text(traced, channel, seen.outputs[channel]), decided)
+    """The channel's own line, in each way in which its curves may be smoothed where that is not known and matters; of many
+    ways those that give least and most."""
+    given = list(_smoothed_outputs(traced, channel, seen))
+    if len({value for _, value in given}) < 2:
+        value = given[0][1] if given else None
+        yield ChannelRow(channel, _output_text(traced, channel, value), decided)
         return
-    for kind, gives in given.items():
-        yield ChannelRow(channel, gives, f"{decided}, if smoothing is {kind}")
+    if len(given) > MOST_ROWS:
+        known = [(value, words) for words, value in given if value is not None]
+        given = [(words, value) for value, words in (min(known), max(known))]
+    for words, value in given:
+        yield ChannelRow(channel, _output_text(traced, channel, value), f"{decided}, if smoothing is {words}")
+
+
+def _smoothed_outputs(traced: Traced, channel: str, seen: Evaluation) -> Iterator[tuple[str, Fraction | None]]:
+    """What a channel puts out in each way in which its curves may be smoothed, with the way in words; none where these are too
+    many."""
+    curves = traced.curves([traced.setup.channels[channel]], seen)
+    if not curves:
+        yield "", seen.outputs[channel]
+    for way in smoothing_ways(curves) if 0 < len(curves) <= MOST_CURVES else ():
+        yield way_words(way), traced.under(way).outputs[channel]
 
 
 def _own_line_text(texts: Texts, seen: Evaluation, channel: str) -> str:
@@ -270,6 +309,22 @@ def _table_lines(rows: list[ChannelRow], look: Look) -> Iterator[str]:
         yield from wrap(row.decided, max(look.width, width(first) + 20), first, " " * width(first))
 
 
+def _predicates(traced: Traced, seen: Evaluation) -> dict[str, bool | None]:
+    """What the predicates come to; None where that is not known, or hangs on how curves are smoothed."""
+    setup, intent = traced.setup, traced.setup.intent
+    bounds = {bound.channel for bound in (intent.level, intent.lift) if isinstance(bound, Bound)}
+    asked = [c for c in setup.channels.values() if c.drives == "motor" or c.name in bounds]
+    curves = traced.curves(asked, seen)
+    found = {name: {truth(setup, Predicate(name), traced.state, seen)} for name in PREDICATES}
+    for way in smoothing_ways(curves) if 0 < len(curves) <= MOST_CURVES else ():
+        state, under = traced.smoothed(way), traced.under(way)
+        for name, values in found.items():
+            values.add(truth(setup, Predicate(name), state, under))
+    if len(curves) > MOST_CURVES:
+        found |= {name: {None} for name in OF_OUTPUTS}
+    return {name: values.pop() if len(values) == 1 else None for name, values in found.items()}
+
+
 def _fact_lines(traced: Traced, seen: Evaluation, look: Look, *, powered_up: bool) -> Iterator[str]:
     setup, state = traced.setup, traced.state
     mode = ("none holds" if setup.modes else "the file has none") if seen.mode is None else plain(seen.mode)
@@ -280,7 +335,7 @@ def _fact_lines(traced: Traced, seen: Evaluation, look: Look, *, powered_up: boo
         for alarm in setup.alarms.values()
         if alarm.audible and (value := truth(setup, alarm.when, state, seen)) is not False
     }
-    predicates = {name: truth(setup, Predicate(name), state, seen) for name in PREDICATES}
+    predicates = _predicates(traced, seen)
     stated = {name: value for name, value in predicates.items() if value is not False}
     for label, found in (("conditions", conditions), ("alarms", alarms), ("state", stated)):
         words = [name.replace(" ", FIXED_SPACE) + ("" if value else "?") for name, value in found.items()]

@@ -284,10 +284,10 @@ const setuplint = {
     const override = model.overrides.find((each) => each.name === who) || null;
     if (override !== null && !override.limits) return "";
     const curves = new Set((setuplint.terms(channel, seen.modes) || []).map((each) => each.curve));
-    const able = model.smoothings.filter(({ curve, kinds }) => curves.has(curve) && new Set(kinds.map((kind) => {
-      const here = { model, state: { ...state, smoothing: { ...state.smoothing, [curve]: kind } }, conditions: seen.conditions };
-      return setuplint.servo(channel, setuplint.limited(override, setuplint.line(channel, here)));
-    })).size > 1);
+    const mine = model.smoothings.filter(({ curve }) => curves.has(curve));
+    const given = (smoothing) => setuplint.servo(channel, setuplint.limited(override, setuplint.line(channel, { model, state: { ...state, smoothing }, conditions: seen.conditions })));
+    const ways = mine.slice(0, 4).reduce((found, { curve, kinds }) => found.flatMap((way) => kinds.map((kind) => ({ ...way, [curve]: kind }))), [state.smoothing]);
+    const able = mine.filter(({ curve, kinds }, n) => n > 3 || ways.some((way) => kinds.some((kind) => given({ ...way, [curve]: kind }) !== given(way))));
     return able.map(({ curve }) => ", if " + curve + " is smoothed as " + state.smoothing[curve]).join("");
   }
 

@@ -16,11 +16,11 @@ from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.settings import Impossible, after, reading_range
+from setuplint.plain.smoothed import MOST_CURVES, flown_curves, smoothing_ways, way_words
 from setuplint.plain.state import LOST, State
 from setuplint.server.parsed import ParsedText
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
-from setuplint.setup.smoothings import possible
 from setuplint.source import Span
 
 INTENTS = ("hold", "stop", "rescue")
@@ -143,15 +143,19 @@ def _state_json(parsed: ParsedText, title: str, steps: list[str], state: State, 
 def _outputs_json(parsed: ParsedText, state: State, result: Evaluation) -> Iterator[JsonObject]:
     """Every channel's output; where it hangs on a smoothing that nobody knows, what each would give."""
     setup = parsed.setup
-    unknown = [curve.name for curve in setup.curves.values() if curve.smoothing == "unknown"]
-    kinds = {kind: dict.fromkeys(unknown, kind) for kind in possible("unknown")} if unknown else {}
-    seen = {kind: evaluate(setup, replace(state, smoothing=taken), result.memory) for kind, taken in kinds.items()}
-    for channel in setup.channels:
-        first = _output_json(parsed, channel, result)
-        ways = {kind: _output_json(parsed, channel, each) for kind, each in seen.items()}
-        if len({each["output"] for each in ways.values()}) > 1:
+    for name, channel in setup.channels.items():
+        first = _output_json(parsed, name, result)
+        given: dict[str, JsonObject] = {}
+        curves = flown_curves(setup, channel, result.mode) if result.mode_known else []
+        if len(curves) > MOST_CURVES:
+            first |= {"output": None, "pulse": None, "text": "not known"}
+            curves = []
+        for way in smoothing_ways(curves) if curves else ():
+            smoothed = evaluate(setup, replace(state, smoothing=way), result.memory)
+            given[way_words(way)] = _output_json(parsed, name, smoothed)
+        if len({each["output"] for each in given.values()}) > 1:
             first["by-smoothing"] = {
-                kind: {key: each[key] for key in ("output", "pulse", "text")} for kind, each in ways.items()
+                words: {key: each[key] for key in ("output", "pulse", "text")} for words, each in given.items()
             }
         yield first
 

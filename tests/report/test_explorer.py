@@ -149,6 +149,33 @@ def test_the_page_says_as_what_a_curve_is_taken(browser: Browser, written: Path)
     assert said == []
 
 
+def test_the_page_says_so_where_only_two_curves_together_matter(browser: Browser, written: Path) -> None:
+    """With one of them alone smoothed otherwise the output stays at its limit."""
+    text = """format = 1
+[craft]
+motor-off = -95
+[curves.a]
+points = [[-100, -100], [-50, -80], [0, 16], [50, 20], [100, 100]]
+smoothing = "unknown"
+[curves.b]
+points = [[-100, 40], [-40, -30], [0, 0], [40, 5], [100, -40]]
+smoothing = "unknown"
+[channels.motor]
+drives = "motor"
+from = "throttle"
+curve = "a"
+mix = [{ from = "elevator", curve = "b" }]
+low = 60
+"""
+    page, said = opened(browser, written, report_page(setuplint.lint_text(text), setuplint.load_text(text).model))
+    page.get_by_role("slider", name="throttle").fill("75")
+    page.get_by_role("slider", name="elevator").fill("20")
+    (row,) = page.locator("#outputs tr").all()
+    assert "+60 %" in row.inner_text().replace("\N{NO-BREAK SPACE}", " ")
+    assert "if a is smoothed as monotone, if b is smoothed as monotone" in row.inner_text()
+    assert said == []
+
+
 def assert_same(browser: Browser, setup: Setup, seed: int, smoothing: dict[str, str] | None = None) -> None:
     """Along a random walk, with curves of unknown smoothing taken so."""
     moves, states = walk(setup, seed)

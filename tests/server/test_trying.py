@@ -121,6 +121,19 @@ async def test_a_smoothing_that_nobody_knows_is_said(editor: Editor) -> None:
     assert "if smoothed" not in str([each for each in found["outputs"] if each["channel"] != "motor"])
 
 
+async def test_each_curve_is_smoothed_for_itself(editor: Editor) -> None:
+    soft = "points = [[-100, -100], [-60, -100], [-20, -100], [0, 90], [100, 100]]\nsmoothing = 'unknown'\n"
+    text = re.sub(r"(?<=\[curves.hover-soft\]\n)points.*\nsmoothing = \S+", soft, REFERENCE)
+    mixed = "mix = [{ from = 'rudder', curve = 'aside' }]\n"
+    text = text.replace("[channels.motor]\n", f"[curves.aside]\n{soft}[channels.motor]\n{mixed}", 1)
+    editor.open(text)
+    found = await tried(editor, kind="mode", name="normal", moves=[{"throttle": -10, "rudder": -10}])
+    (motor,) = [each for each in found["outputs"] if each["channel"] == "motor"]
+    ways = motor["by-smoothing"]
+    assert len(ways) == 9
+    assert ways["monotone (hover-soft) and natural (aside)"] == ways["natural (hover-soft) and monotone (aside)"]
+
+
 async def test_names_with_hyphens(editor: Editor) -> None:
     editor.open(REFERENCE.replace("switches.hold]", "switches.hold-it]").replace("hold is", "hold-it is"))
     found = await tried(editor, kind="intent", name="rescue", moves=[{"hold-it": "on"}])
