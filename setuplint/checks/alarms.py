@@ -69,26 +69,39 @@ def alarm_voice_shared(ask: Asking) -> Iterator[Finding]:
     """Two alarms with the same words listen to different kinds of sensors. One finding for each but the first."""
     said: dict[str, list[Alarm]] = {}
     for alarm in ask.setup.alarms.values():
-        words = " ".join((alarm.voice or "").casefold().split())
-        if ask.unread("alarms", alarm.name) or not words:
-            continue
-        causes = set(cause_words(ask, alarm))
-        for first in said.setdefault(words, []):
-            others = set(cause_words(ask, first))
-            if causes and others and not causes & others:
-                yield shared_voice(ask, alarm, first, free="-".join(words.split()) != alarm.name)
-                break
-        said[words].append(alarm)
+        words = heard_words(alarm.voice)
+        if not ask.unread("alarms", alarm.name, "voice", subject=alarm.name) and words:
+            said.setdefault(words, []).append(alarm)
+    for alike in said.values():
+        for number, alarm in enumerate(alike):
+            other = next((each for each in alike[:number] if differ_in_cause(ask, alarm, each)), None)
+            if other is not None:
+                yield shared_voice(ask, alarm, other, free=heard_words(alarm.name.replace("-", " ")) not in said)
+
+
+def heard_words(voice: str | None) -> str:
+    """Without what nobody hears: spaces and capitals."""
+    return " ".join((voice or "").casefold().split())
+
+
+def differ_in_cause(ask: Asking, one: Alarm, other: Alarm) -> bool:
+    """Whether two alarms listen to different kinds, and share none; noted where that is not known."""
+    mine, others = ({*cause_words(ask, each)} for each in (one, other))
+    if mine & others:
+        return False
+    unknown = [(each, because) for each in (one, other) for because in unreadable_alarms(ask.setup, each)]
+    for each, because in unknown:
+        ask.not_judged(because, each.name)
+    return bool(mine and others and not unknown)
 
 
 def cause_words(ask: Asking, alarm: Alarm) -> list[str]:
     """What an alarm is about, by the sensors that it compares with numbers."""
-    for because in unreadable_alarms(ask.setup, alarm):
-        ask.not_judged(because, alarm.name)
     return [cause for cause, kinds in CAUSES.items() if listens(ask.setup, alarm, kinds)]
 
 
 def shared_voice(ask: Asking, alarm: Alarm, first: Alarm, free: bool) -> Finding:
+    """`free`: nobody says the alarm's own name."""
     mine, other = (" and the ".join(cause_words(ask, each)) for each in (alarm, first))
     place = ("alarms", alarm.name, "voice")
     return ask.finding(

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import claims
+from setuplint.checks.alarms import heard_words
 from setuplint.checks.curve_shapes import UNCALLED, setting_values
 from setuplint.checks.structure import is_said_elsewhere
 from setuplint.checks.travels import FREE
@@ -84,9 +85,9 @@ def mode_unannounced(ask: Asking) -> Iterator[Finding]:
 def mode_voice_shared(ask: Asking) -> Iterator[Finding]:
     """Two modes that are both flown are announced by the same words. One finding for each but the first."""
     said: dict[str, list[Mode]] = {}
-    for mode in ask.setup.modes.values():
-        heard = " ".join((mode.voice or "").casefold().split())
-        if heard:
+    for mode in ask.setup.modes.values() if len(ask.setup.modes) > 1 else ():
+        heard = heard_words(mode.voice)
+        if not ask.unread("modes", mode.name, "voice", subject=mode.name) and heard:
             said.setdefault(heard, []).append(mode)
     for alike in said.values():
         flown = [m for m in alike if len(alike) > 1 and not ask.proved_impossible(f.ModeIs(m.name))]

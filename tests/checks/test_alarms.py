@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.checks.linted import linted, said
+from tests.checks.linted import linted, said, unjudged
 
 
 @pytest.mark.parametrize(
@@ -102,6 +102,26 @@ def test_of_three_alarms_each_is_held_against_all_before_it() -> None:
     (finding,) = said("alarm-voice-shared", edit)
     assert finding.subject == "weak"
     assert "alarm land-now says the same of the pack" in finding.message
+
+
+def test_no_words_are_offered_that_another_alarm_says() -> None:
+    edit = {
+        "alarms.link-weak": {"when": "link < 60", "voice": "Land now", "repeat": 2},
+        "alarms.told": {"when": "link < 50", "voice": "link  Weak", "repeat": 2},
+    }
+    (finding,) = said("alarm-voice-shared", edit)
+    assert (finding.subject, finding.edit) == ("link-weak", None)
+
+
+def test_what_an_alarm_listens_to_that_is_not_known_may_be_what_they_share() -> None:
+    edit = {"alarms.link-weak": {"when": "link < 60 or mystery", "voice": "land now", "repeat": 2}}
+    assert unjudged("alarm-voice-shared", edit) == ["alarms.link-weak.when names “mystery”, which nothing declares"]
+    shared = {"alarms.link-weak": {"when": "link < 60 or pack < 20 or mystery", "voice": "land now", "repeat": 2}}
+    assert unjudged("alarm-voice-shared", shared) == []
+    alone = {"alarms.link-weak": {"when": "link < 60 or mystery", "voice": "the link", "repeat": 2}}
+    assert unjudged("alarm-voice-shared", alone) == []
+    unread = {"alarms.link-weak": {"when": "link < 60", "voice": 5, "repeat": 2}}
+    assert unjudged("alarm-voice-shared", unread) == ["alarms.link-weak.voice cannot be read"]
 
 
 GONE = ("sensors.pack", "alarms.land-now", "alarms.pack-gone", "conditions.pack-low")

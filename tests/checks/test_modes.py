@@ -80,3 +80,7 @@ def test_a_trim_that_reaches_beyond_the_stick_stops_the_motor() -> None:
     assert unjudged("idle-up-stops", edit | {"sticks.throttle": {}}, ("sticks.throttle.trim",)) == [
         "sticks.throttle.trim is not given"
     ]
+
+
+def test_a_voice_that_cannot_be_read_may_be_one_that_is_shared() -> None:
+    assert unjudged("mode-voice-shared", {"modes.idle-up.voice": 5}) == ["modes.idle-up.voice cannot be read"]
