@@ -19,13 +19,14 @@ from setuplint.plain.simulate import settle_time, simulate
 from setuplint.plain.state import OFF
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
-from setuplint.setup.predicates import reason_no_channel, runs_at, surely_runs_above
+from setuplint.setup.predicates import runs_at, surely_runs_above
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
 DRIVEN = f.Predicate("rotor driven")
 ALLOWED = f.Predicate("start allowed")
 SPRUNG = f.Predicate("sprung switches released")
+REST = ("sticks", "throttle", "rest")
 WAVED = "the check at power-up only warns, and can be waved away"
 UNENFORCED = (
     "If the transmitter can refuse to transmit until the check holds, set it so, and say enforced = true. If it can only warn, "
@@ -231,7 +232,7 @@ def first_instant(ask: Asking, formula: f.Formula) -> Case | None:
 def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
     """Not in idle-up, hold and rescue not called, stick at the bottom, knobs at rest: the rotor is driven."""
     formula = f.both(low_stick(ask), *knobs_at_rest(ask), DRIVEN)
-    if hovers_at_rest(ask) or not ask.possible(formula):
+    if hovers_at_rest(ask) or is_rest_unread(ask) or not ask.possible(formula):
         return
     for channel in ask.motors:
         for override, case in claims.by_decider(ask, f.both(formula, *driven_formula(ask, channel)), channel.name):
@@ -240,11 +241,10 @@ def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:
 
 def trim_lifts_motor(ask: Asking) -> Iterator[Finding]:
     """The same with trim and knobs anywhere, though not with trim zero and knobs at rest."""
-    if hovers_at_rest(ask):
+    if hovers_at_rest(ask) or is_rest_unread(ask):
         return
-    if not ask.motors:
-        ask.not_judged(reason_no_channel(ask.setup, "motor"))
     low = low_stick(ask)
+    ask.possible(f.both(low, DRIVEN), trim=True)  # what is not known is noted
     modes = [*(m.name for m in ask.setup.modes.values() if not m.idle_up), None]
     for channel in ask.motors:
         spoken: set[str | None] = set()
@@ -310,6 +310,13 @@ def rest_words(ask: Asking) -> str:
 def hovers_at_rest(ask: Asking) -> bool:
     """The stick springs to the middle, where the craft's unit holds its height: there is no bottom to rest at."""
     return ask.setup.stabilised is True and ask.setup.sticks["throttle"].rests_in_the_middle
+
+
+def is_rest_unread(ask: Asking) -> bool:
+    """Where the throttle stick rests cannot be read (noted)."""
+    if REST in ask.setup.broken:  # a trim that cannot be read is another matter
+        ask.missing(*REST)
+    return REST in ask.setup.broken
 
 
 def knobs_at_rest(ask: Asking) -> list[f.Formula]:

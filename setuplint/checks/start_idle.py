@@ -17,7 +17,7 @@ from setuplint.checks.released import (
     lowered,
     soon_driven,
 )
-from setuplint.checks.start import RESCUE, rest_words, start_place, stick_at_bottom
+from setuplint.checks.start import RESCUE, is_rest_unread, rest_words, start_place, stick_at_bottom
 from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails, known
@@ -40,9 +40,9 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
     """Start allowed in an idle-up mode, or with one behind the hold; one movement releases hold, the stick at the bottom by
     then, and the rotor is driven within the limit, the rescue not called."""
     ask = ask.as_enforced()
-    if ask.setup.craft.soft_start or ask.setup.intent.hold is None:
-        return
     modes = [mode for mode in ask.setup.modes.values() if mode.idle_up]
+    if ask.setup.craft.soft_start or ask.setup.intent.hold is None or not modes or is_rest_unread(ask):
+        return
     idle_up = f.either(*(f.ModeIs(mode.name) for mode in modes))
     for mode in modes:
         start = ask.decider.find(f.both(HOLD, f.ModeIs(mode.name)), at_power_up=True)
@@ -54,7 +54,7 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
             if case is not None:
                 yield idle_up_finding(ask, mode, case)
                 return
-    for movement in ask.decider.movements([HOLD]) if modes else ():
+    for movement in ask.decider.movements([HOLD]):
         case = released_into(ask, idle_up, movement)
         flown = case.after_evaluation.mode if case is not None and case.after_evaluation is not None else None
         if case is not None and flown is not None:

@@ -17,7 +17,7 @@ from setuplint.checks.released import (
     soon_driven,
     started_with,
 )
-from setuplint.checks.start import SPRUNG, hovers_at_rest, rest_words, start_place, stick_at_bottom
+from setuplint.checks.start import SPRUNG, hovers_at_rest, is_rest_unread, rest_words, start_place, stick_at_bottom
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
 from setuplint.engine.search import Movement
@@ -36,7 +36,7 @@ def start_stick_up(ask: Asking) -> Iterator[Finding]:
     """Start allowed with the hold called and the stick up, or the pupil's; one movement releases the hold, and the rotor is
     driven within the limit, though not with the stick at the bottom."""
     ask = ask.as_enforced()
-    if ask.setup.craft.soft_start or ask.setup.intent.hold is None or hovers_at_rest(ask):
+    if ask.setup.craft.soft_start or ask.setup.intent.hold is None or hovers_at_rest(ask) or is_rest_unread(ask):
         return
     for stick, up in raised(ask):
         before = f.both(HOLD, SPRUNG, up)

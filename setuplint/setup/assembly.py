@@ -189,6 +189,8 @@ class _Assembly:
         found = {}
         for name in STICKS:
             stick = table.child(name) if name in table.table else Fields(self.notes, table.path_of(name), {})
+            if stick.is_lost("rest"):
+                self.notes.damage(stick.path_of("rest"))
             middle = name != "throttle" or stick.text("rest") == "middle"
             found[name] = Stick(name, False, stick.number("trim"), stick.text("place"), rests_in_the_middle=middle)
         for name, knob in self.parts["knobs"].items():

@@ -5,6 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
+import pytest
+
 from tests.checks.linted import linted, said, unjudged
 
 ANY_MODE = {"start.requires": "hold is on and throttle < -95", "craft.soft-start": False}
@@ -327,3 +329,19 @@ def test_more_delays_than_are_gone_through_are_not_silence() -> None:
     (finding,) = linted(edit, only=["start-in-idle-up"]).findings
     assert finding.rule == "not-decided"
     assert "changes at more than 64 instants" in finding.message
+
+
+def test_a_trim_without_motor_off_is_not_judged() -> None:
+    """At the bottom the motor surely stands, with the trim it may run."""
+    edit = {"sticks.throttle.trim": 10}
+    assert unjudged("trim-lifts-motor", edit, ("craft.motor-off",)) == ["craft.motor-off is not given"]
+    assert unjudged("trim-lifts-motor", {}, ("craft.motor-off",)) == []
+
+
+@pytest.mark.parametrize("rest", [{"sticks.throttle.rest": "centre"}, {"sticks.throttle.rst": "middle"}])
+@pytest.mark.parametrize("rule", ["motor-on-at-low-stick", "trim-lifts-motor", "start-stick-up", "start-in-idle-up"])
+def test_a_bottom_that_cannot_be_read_is_not_judged(rule: str, rest: dict[str, Any]) -> None:
+    """From the middle the motor would run."""
+    edit = {**rest, "craft.soft-start": False}
+    assert unjudged(rule, edit) == ["sticks.throttle.rest cannot be read"]
+    assert unjudged(rule, {"sticks.throttle.place": 3, "craft.soft-start": False}) == []
