@@ -14,7 +14,7 @@ from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, is_callable_rescue, motor_need, need_places
 from setuplint.checks.rescue_height import height_words, of_the_wait
 from setuplint.dataclass import dataclass, replace
-from setuplint.engine import delays
+from setuplint.engine import delays, unknowns
 from setuplint.engine.answers import Delay
 from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.timelines import TICK
@@ -125,11 +125,28 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
 
 
 def may_wait(ask: Asking, call: f.Formula, *there: f.OutputCompare) -> bool:
-    """Whether anything on the way of a channel to where it must be takes time at all."""
+    """Whether anything on the way of a channel to where it must be takes time at all, as far as it can be read."""
+    channel = ask.setup.channels[there[0].channel]
     try:
-        return delays.rough(ask.decider, call, there[0].channel, there) > 0
+        return bool(unread_waits(ask, call, channel)) or delays.rough(ask.decider, call, channel.name, there) > 0
     except OutOfBudget:
         return True
+
+
+def unread_waits(ask: Asking, call: f.Formula, channel: Channel) -> list[str]:
+    """What cannot be read, and may be a delay or a ramp of the channel."""
+    setup = ask.as_decided()
+    formulas = [call, *(o.when for o in setup.acting_on(channel.name)), *map(f.ModeIs, setup.modes)]
+    found = list(unknowns.reasons(setup, f.And(tuple(formulas)), ask.decider.cone(formulas), ask.decider.unknowns))
+    if ask.broken("channels", channel.name) and any(line.terms is None for line in channel.every_line):
+        found.append(setup.undescribed(channel.name))
+    return found
+
+
+def note_unread(ask: Asking, question: DelayQuestion) -> None:
+    """What could still make it late."""
+    for because in unread_waits(ask, question.call, question.channel):
+        ask.not_judged(because, question.channel.name)
 
 
 def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
@@ -137,6 +154,7 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
     flying = f.both(f.Predicate("flying"), f.Not(question.call), question.before)
     try:
         if delays.rough(ask.decider, question.call, channel.name, question.there) <= limit:
+            note_unread(ask, question)
             return
         if not delay_of(ask, channel) or not ask.possible(flying, channel.name):
             return
@@ -153,6 +171,7 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
         ask.undecided.append((question.subject, str(end)))
         return
     if delay.bound <= limit:
+        note_unread(ask, question)
         return
     last_seen = (ceil(delay.shown / TICK) - 1) * TICK  # the last moment of the run at which it was not there
     if delay.case is None or last_seen < limit:

@@ -67,7 +67,7 @@ def channel_and_known(fields: Fields, scope: Scope) -> tuple[Channel, bool]:
 
 def undescribed(channel: Channel) -> Channel:
     """The channel with no line of it known."""
-    return channel.with_lines(lambda _: Line(None))
+    return channel.with_lines(lambda line: replace(line, terms=None))
 
 
 def _own_and_lines(fields: Fields, scope: Scope) -> tuple[Line, dict[str, Line]]:
@@ -206,6 +206,7 @@ def _mix(table: Fields, scope: Scope) -> list[Fields]:
 
 def _line(keys: LineKeys, scope: Scope) -> Line:
     """The line of a mode. Without `from` it is not described; nor where something in it cannot be relied on."""
+    up = down = ZERO
     try:
         up, down = (_ramp(keys, key) for key in ("ramp-up", "ramp-down"))
         if "from" not in keys:
@@ -218,7 +219,7 @@ def _line(keys: LineKeys, scope: Scope) -> Line:
         terms = (first, *(_term({key: item for key in LINE_KEYS if not item.is_absent(key)}, scope) for item in items))
         _check_twice(terms, [keys["from"], *items], scope)
     except Unreliable:
-        return Line(None)
+        return Line(None, up, down)
     return Line(terms, up, down)
 
 

@@ -152,3 +152,30 @@ def test_what_takes_no_time_needs_no_number() -> None:
     assert unjudged("rescue-slow", remove=("intent.level",)) == ["intent.level is not given"]
     assert unjudged("hold-slow", remove=("craft.motor-off",)) == []
     assert unjudged("hold-slow", holding(after=2), ("craft.motor-off",)) == ["craft.motor-off is not given"]
+
+
+RAMP = {"channels.motor.ramp-down": 5}
+UNREAD: dict[str, tuple[dict[str, Any], str]] = {
+    "a ramp": ({"channels.motor.ramp-down": "slow"}, "channels.motor cannot be read"),
+    "a mode's ramp": ({"channels.motor.in.idle-up.ramp-down": "slow"}, "channels.motor cannot be read"),
+    "what an override is for": (
+        {**RAMP, "overrides.rescue-power.channel": 3},
+        "what channels.motor stands on cannot be read",
+    ),
+    "a delay": (holding(after="late"), "conditions.holding cannot be read"),
+    "the hold's switch": ({**RAMP, "switches.hold.kind": "lever"}, "hold cannot be read"),
+    "the hold's switch, and a delay": (
+        {**holding(after=2), "switches.hold.kind": "lever"},
+        "hold cannot be read",
+    ),
+}
+
+
+@pytest.mark.parametrize(("edit", "because"), UNREAD.values(), ids=UNREAD)
+def test_a_delay_that_cannot_be_read_is_not_taken_for_none(edit: dict[str, Any], because: str) -> None:
+    assert unjudged("hold-slow", edit) == [because]
+
+
+def test_what_cannot_be_read_and_takes_no_time_is_no_delay() -> None:
+    assert unjudged("hold-slow", {"curves.hover-soft.points": "soft"}) == []
+    assert unjudged("hold-slow", {"overrides.rescue-power.value": "full"}) == []
