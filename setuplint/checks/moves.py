@@ -49,10 +49,16 @@ def find_step(ask: Asking, step: MovementStep, movements: Sequence[Movement], su
         return shown[0]
     cone = ask.decider.cone(step.formulas)
     reasons = unknowns.reasons(ask.as_decided(), f.And(tuple(step.formulas)), cone, ask.decider.unknowns)
-    if reasons and ask.may_be(step_answer(ask, step, movements, 1), subject):
+    if reasons and (ask.may_be(step_answer(ask, step, movements, 1), subject) or moved_unread(ask, step, subject)):
         for reason in reasons:
             ask.not_judged(reason, subject)
     return None
+
+
+def moved_unread(ask: Asking, step: MovementStep, subject: str) -> bool:
+    """Whether it may be so by a movement of what cannot be read, which moves nothing else."""
+    cone = ask.decider.cone(step.formulas)
+    return ask.may_be(ask.decider.ask(lambda frame: -step.rails(frame, frame)[1], cone), subject)
 
 
 def find_nearly(ask: Asking, step: MovementStep, movements: Sequence[Movement], subject: str) -> list[Case] | None:

@@ -61,6 +61,8 @@ class MovementSearch(Search):
         if not answer.impossible or self.is_described(cone, *formulas):
             return answer
         perhaps = asked(1)
+        if perhaps.impossible:  # what cannot be read may be what is moved
+            perhaps = self.ask(lambda frame: frame.both((-frame.truth(before)[1], -frame.truth(after)[1])), cone)
         if perhaps.verdict != FOUND:
             return perhaps
         return Answer(NOT_JUDGED, because=unknowns.reasons(self.setup, f.And(tuple(formulas)), cone, self.unknowns))

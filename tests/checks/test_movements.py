@@ -225,6 +225,13 @@ def test_a_movement_between_states_of_which_something_is_not_known_is_not_judged
     assert unjudged("gyro-gain-sign", edit) == ["overrides.gain-down.when names “ful”, which nothing declares"]
 
 
+def test_the_movement_of_a_switch_that_cannot_be_read_is_one() -> None:
+    """No other switch that is left changes the mode, with neither the hold nor the rescue called."""
+    unread = {"switches.flight.kind": "lever", "channels.roll.rate": 80, "channels.tail-gain.in.idle-up.from": -42}
+    for rule in ("mode-jump", "gyro-gain-sign"):
+        assert set(unjudged(rule, {**flat(80), **unread}, ("switches.rates",))) == {"flight cannot be read"}
+
+
 def test_five_switches_of_the_rescue_are_compared_without_trying_every_pair_of_places() -> None:
     """243 cases of one line, whose constants alone are others."""
     names = [f"guard-{n}" for n in range(5)]
