@@ -136,17 +136,16 @@ def may_wait(ask: Asking, call: f.Formula, *there: f.OutputCompare) -> bool:
 def unread_waits(ask: Asking, call: f.Formula, channel: Channel) -> list[str]:
     """What cannot be read, and may be a delay or a ramp of the channel."""
     setup = ask.as_decided()
-    formulas = [call, *(o.when for o in setup.acting_on(channel.name)), *map(f.ModeIs, setup.modes)]
-    found = list(unknowns.reasons(setup, f.And(tuple(formulas)), ask.decider.cone(formulas), ask.decider.unknowns))
+    found = unread_parts(ask, [call, *(o.when for o in setup.acting_on(channel.name)), *map(f.ModeIs, setup.modes)])
     if ask.broken("channels", channel.name) and any(line.terms is None for line in channel.every_line):
         found.append(setup.undescribed(channel.name))
     return found
 
 
-def note_unread(ask: Asking, question: DelayQuestion) -> None:
-    """What could still make it late."""
-    for because in unread_waits(ask, question.call, question.channel):
-        ask.not_judged(because, question.channel.name)
+def unread_parts(ask: Asking, formulas: Sequence[f.Formula]) -> list[str]:
+    """What is not known of that which formulas rest on."""
+    cone = ask.decider.cone(formulas)
+    return list(unknowns.reasons(ask.as_decided(), f.And(tuple(formulas)), cone, ask.decider.unknowns))
 
 
 def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
@@ -154,7 +153,8 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
     flying = f.both(f.Predicate("flying"), f.Not(question.call), question.before)
     try:
         if delays.rough(ask.decider, question.call, channel.name, question.there) <= limit:
-            note_unread(ask, question)
+            for because in unread_waits(ask, question.call, channel):
+                ask.not_judged(because, channel.name)
             return
         if not delay_of(ask, channel) or not ask.possible(flying, channel.name):
             return
@@ -171,7 +171,8 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
         ask.undecided.append((question.subject, str(end)))
         return
     if delay.bound <= limit:
-        note_unread(ask, question)
+        for because in unread_parts(ask, [question.call, question.then]):  # the movement may be one all the same
+            ask.not_judged(because, channel.name)
         return
     last_seen = (ceil(delay.shown / TICK) - 1) * TICK  # the last moment of the run at which it was not there
     if delay.case is None or last_seen < limit:

@@ -202,7 +202,7 @@ class Search(Recall):
         for node in Cone(cone.cones, cone.bits & ~self._described):
             if unknowns.of_part(self.setup, node, self.unknowns):
                 return False
-            self._described |= self.cones.bit(node)
+            self._described |= cone.cones.bit(node)
         return all(unknowns.is_described(self.setup, formula, self.unknowns) for formula in formulas)
 
     # -- inside

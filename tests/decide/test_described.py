@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import setuplint
+from setuplint.engine.answers import NOT_JUDGED
 from setuplint.engine.decider import Decider
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
@@ -59,3 +60,15 @@ def test_what_is_described_is_never_neither(part: int) -> None:
             undescribed += neither
     assert described > 500
     assert undescribed > 50
+
+
+def test_where_nothing_starts_an_answer_does_not_hang_on_what_was_asked_before() -> None:
+    """The check at power-up, which admits nothing, is left out: what is known to be described is kept by other numbers then."""
+    text = TEXTS[0].replace('requires = "', 'requires = "throttle > 0 and ').replace('kind = "momentary"', 'kind = "lever"')
+    decider = Decider(setuplint.load_text(text).model)
+    assert not decider.start_possible
+    asked = ["rotor driven", "hold is on", "rotor driven and hold is off", "rotor driven and throttle > 0"]
+    verdicts = [decider.find(formula).verdict for formula in asked]
+    alone = [Decider(setuplint.load_text(text).model).find(formula).verdict for formula in asked]
+    assert verdicts == alone
+    assert verdicts.count(NOT_JUDGED) == 3
