@@ -49,12 +49,12 @@ def start_in_idle_up(ask: Asking) -> Iterator[Finding]:
         ask.note(start, mode.name)
         if not start.found:
             continue
-        for movement in ask.decider.movements([HOLD]):
+        for movement in ask.decider.possible_movements([HOLD]):
             case = released_from(ask, mode, idle_up, movement)
             if case is not None:
                 yield idle_up_finding(ask, mode, case)
                 return
-    for movement in ask.decider.movements([HOLD]):
+    for movement in ask.decider.possible_movements([HOLD]):
         case = released_into(ask, idle_up, movement)
         flown = case.after_evaluation.mode if case is not None and case.after_evaluation is not None else None
         if case is not None and flown is not None:

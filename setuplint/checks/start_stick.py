@@ -42,7 +42,7 @@ def start_stick_up(ask: Asking) -> Iterator[Finding]:
         before = f.both(HOLD, SPRUNG, up)
         start = ask.decider.find(before, at_power_up=True)
         ask.note(start, "start")
-        for movement in ask.decider.movements([HOLD]) if start.found else ():
+        for movement in ask.decider.possible_movements([HOLD]) if start.found else ():
             case = raised_case(ask, stick, before, movement)
             if case is not None:
                 yield stick_finding(ask, case, stick)

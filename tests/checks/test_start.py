@@ -345,3 +345,18 @@ def test_a_bottom_that_cannot_be_read_is_not_judged(rule: str, rest: dict[str, A
     edit = {**rest, "craft.soft-start": False}
     assert unjudged(rule, edit) == ["sticks.throttle.rest cannot be read"]
     assert unjudged(rule, {"sticks.throttle.place": 3, "craft.soft-start": False}) == []
+
+
+def test_a_hold_that_cannot_be_read_may_have_idle_up_behind_it() -> None:
+    """Which movement releases it is not known; the mode comes with that of the switch hold."""
+    edit: dict[str, Any] = {
+        "modes.normal.when": "flight is normal and hold is on",
+        "modes.idle-up.when": "hold is off",
+        "craft.soft-start": False,
+        "channels.motor.in.idle-up": {"curve": "spool-flat"},
+    }
+    (finding,) = said("start-in-idle-up", edit)
+    assert "behind the hold" in finding.message
+    assert unjudged("start-in-idle-up", {**edit, "intent.hold": "holding"}) == [
+        "intent.hold names “holding”, which nothing declares"
+    ]
