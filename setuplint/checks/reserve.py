@@ -169,11 +169,14 @@ def voltage_alarm_nervous(ask: Asking) -> Iterator[Finding]:
 
 def nervous_finding(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, limit: Fraction, when: str) -> Finding:
     battery = ask.setup.battery
-    count = battery.cells or 1
     chemistry = str(battery.chemistry)
     left = cells.charge_left(chemistry, trip.cell + sag)
-    each = number_words((battery.resistance_mohm or Fraction(0)) / count)
-    high = (limit - sag) * (count if trip.threshold.whole else 1)
+    each = number_words((battery.resistance_mohm or Fraction(0)) / (battery.cells or 1))
+    units, least = trip.threshold.units, ask.limit(f"floor-{chemistry}", BELOW)
+    under = Fraction(whole((limit - sag) * units * 100), 100)
+    lower = under - Fraction(1, 100)
+    helps = lower > least * units
+    wanted = f"a threshold under {volt_words(under)}" if helps else f"none over the floor of {volt_words(least)} a cell"
     return ask.finding(
         trip.alarm.name,
         f"alarm {trip.alarm.name} sounds at {threshold_words(ask, trip.threshold)}, and {number_words(current)} A {when} pull a "
@@ -183,9 +186,9 @@ def nervous_finding(ask: Asking, trip: Trip, current: Fraction, sag: Fraction, l
         f"{CHEMISTRIES[chemistry]} cell is far from empty",
         trip.threshold.path,
         related=[Place(("battery", "resistance-mohm"), "what the sag rests on")],
-        remedy=f"{ask.rule.remedy} Here that is a threshold under {volt_words(Fraction(whole(high * 100), 100))}.",
+        remedy=f"{ask.rule.remedy} Here that is {wanted}.",
         status="advice",
-        edit=amend.threshold_edit(ask, trip.threshold.path, trip.atom, Fraction(whole(high * 100) - 1, 100)),
+        edit=amend.threshold_edit(ask, trip.threshold.path, trip.atom, lower) if helps else None,
     )
 
 

@@ -131,6 +131,22 @@ def test_the_late_and_the_nervous_get_what_the_remedy_says() -> None:
     assert mended(nervous, edit) == []
 
 
+def test_the_nervous_of_a_part_of_the_pack_gets_that_part_s_threshold() -> None:
+    """3.75 V less 0.0945 V of sag, on two cells of six."""
+    edit = {"sensors.pack.cells": 2, "conditions.pack-low.when": "pack < 7.5"}
+    nervous = only(said("voltage-alarm-nervous", edit))
+    assert "Here that is a threshold under 7.31 V." in nervous.remedy
+    assert nervous.edit == Edit(LOW, '"pack < 7.3"')
+    assert mended(nervous, edit) == []
+
+
+def test_the_nervous_is_never_told_to_go_down_to_the_floor() -> None:
+    """120 mΩ at 27 A take 0.54 V a cell: under 3.21 V loaded a cell rests where the rule is silent."""
+    nervous = only(said("voltage-alarm-nervous", {"battery.resistance-mohm": 120}))
+    assert "Here that is none over the floor of 3.3 V a cell." in nervous.remedy
+    assert nervous.edit is None
+
+
 # -- the start, timers, delays
 
 
