@@ -105,8 +105,11 @@ def _grid_html(grid: doc.Grid) -> str:
     ]
     if grid.turned and len(heads) - 1 > WIDE:
         (_, *names), columns = heads, list(zip(*rows, strict=True))
-        heads, role = [grid.turned, *(cell.inside for cell in columns[0])], f"{grid.role} long"
-        labels = [grid.turned, *(_plain_words(row[0]) for row in grid.rows)]
+        numbers = [
+            f"{n}. " if len(rows) > 1 else "" for n in range(1, len(rows) + 1)
+        ]  # what a narrow window has for labels
+        heads = [grid.turned, *(n + cell.inside for n, cell in zip(numbers, columns[0], strict=True))]
+        labels, role = [grid.turned, *numbers], f"{grid.role} long"
         rows = [[TableCell(name), *column] for name, column in zip(names, columns[1:], strict=True)]
     return html_table(heads, labels, rows, text(grid.caption), class_=role)
 
@@ -114,10 +117,6 @@ def _grid_html(grid: doc.Grid) -> str:
 def _cell(words: doc.Words, row: int, column: str) -> TableCell:
     read = {"data-row": str(row), "data-channel": column} if isinstance(words, doc.Scales) else {}
     return TableCell(words_html(words), read)
-
-
-def _plain_words(words: doc.Words) -> str:
-    return words.words if isinstance(words, doc.Deed | doc.Phrase) else words if isinstance(words, str) else ""
 
 
 def _check_box_html(box: doc.CheckBox) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -180,3 +181,40 @@ def test_a_rescue_of_which_something_is_not_known_is_not_judged(rescue: str) -> 
     }
     waiting = {note.rule for note in linted(edit).not_judged}
     assert {"rescue-shared", "rescue-lowers-power", "rescue-release-drop", "rescue-too-strong"} <= waiting
+
+
+# -- what levels
+
+
+LIVELY = {"channel": "attitude", "value": -100, "when": "rates is full and flight is not normal", "priority": 50}
+
+
+def levelling_edit(edit: dict[str, Any], remove: tuple[str, ...] = ()) -> tuple[Any, ...] | None:
+    """The remedy that is offered; with it in the file the rule is silent of that cause."""
+    (finding,) = said("rescue-not-level", edit, remove)
+    if finding.edit is None:
+        return None
+    path = ".".join(map(str, finding.edit.path))
+    value = json.loads(finding.edit.value)
+    assert said("rescue-not-level", {**edit, path: value}, remove) == []
+    return path, value
+
+
+def test_what_is_meant_for_something_else_is_beaten_and_not_changed() -> None:
+    lively = {"overrides.lively": LIVELY}
+    assert levelling_edit(lively) == ("overrides.rescue-level.priority", 51)
+    narrow = {"overrides.rescue-level.when": "save is pulled and throttle > -90"}
+    (finding, *_) = [x for x in said("rescue-not-level", {**lively, **narrow}) if x.subject == "lively"]
+    assert finding.edit is None, "what levels is not on whenever the rescue is called"
+
+
+def test_what_is_for_the_rescue_alone_is_told_to_level() -> None:
+    assert levelling_edit({"overrides.rescue-level.value": 49.9}) == ("overrides.rescue-level.value", 50)
+    beaten = {"overrides.lively": {**LIVELY, "when": "save is pulled and rates is full", "priority": 90}}
+    assert levelling_edit(beaten) == ("overrides.lively.value", 50)
+
+
+def test_an_override_that_levels_is_no_remedy_for_a_claim_against_levelling() -> None:
+    claims = [{"never": "rescue called and levelled"}]
+    (finding, *_) = said("claim-broken", {"claims": claims})
+    assert finding.edit is None
