@@ -200,3 +200,39 @@ def test_a_flight_timer_is_worked_out_or_left_out(open_one: str) -> None:
         replies.pop("capacity_mah")
     assert "[timers" not in setup_text(course(replies, asking=False)), "nothing is made up"
     assert "[timers" not in setup_text(course(ENGINE, asking=False))
+
+
+GOVERNED = SWASH | {"governed_above": "20"}
+IDLE_UP = SWASH | {"modes": "normal, loops", "idle_up loops": "0"}
+NOT_SAFE = {
+    "a stop below the channel's end": (LIFE | {"motor_off": "900 µs"}, "would not stop that motor"),
+    "a rotor that is free only below it": (ENGINE | {"motor_off": "unknown", "rotor_free": "-110"}, "still drive"),
+    "an idle below it": (ENGINE | {"motor_off": "unknown", "idle": "-105"}, "goes down to -100"),
+    "a governed rotor that is not driven": (
+        GOVERNED | {"power": "engine", "governed_above": "-80", "rotor_free": "-70"},
+        "not driven, from -80",
+    ),
+    "a rescue under the governed speed": (
+        GOVERNED | {"speed normal": "70", "rescue_power": "50"},
+        "less than the governor is flown with, +70",
+    ),
+    "a rescue after a slow start": (IDLE_UP | {"spin_up loops": "11"}, "the rescue would be late"),
+    "a hover at the end of the pitch": (SWASH | {"hover_collective": "85"}, "too little to climb"),
+    "a receiver's pack over what is read": (
+        SWASH | {"supply": "lipo", "supply_cells": "9", "supply_sensor": "yes"},
+        "at 31.5 V",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", NOT_SAFE)
+def test_what_lint_would_object_to_is_refused_where_it_is_answered(what: str) -> None:
+    replies, complaint = NOT_SAFE[what]
+    found = course(replies, asking=False)
+    assert [complaint in step.complaint.replace("\u00a0", " ") for step in found.steps if step.complaint] == [True]
+
+
+def test_a_start_is_as_slow_as_the_rescue_can_be_late() -> None:
+    assert not [step for step in course(IDLE_UP | {"spin_up loops": "10"}, asking=False).steps if step.complaint]
+    report = setuplint.lint_text(setup_text(course(IDLE_UP | {"spin_up loops": "10"}, asking=False)))
+    assert report.findings == ()
