@@ -29,6 +29,17 @@ def readable(ask: Asking) -> list[Override]:
     return [o for o in ask.setup.overrides.values() if o.numbers and o.priority is not None]
 
 
+def unreadable(ask: Asking) -> list[str]:
+    """The names of the others, each of which may be what a rule speaks of."""
+    known, parts = {o.name for o in readable(ask)}, ask.setup.overrides
+    lost = {str(path[1]) for path in ask.setup.broken if path[0] == "overrides" and len(path) > 1}
+    return [*(name for name in parts if name not in known), *sorted(lost - parts.keys())]
+
+
+def note_unreadable(ask: Asking, name: str) -> None:
+    ask.not_judged(f"overrides.{name} cannot be read", name)
+
+
 def equals(ask: Asking) -> Iterator[tuple[Override, Override]]:
     """Overrides of one channel and one priority with different numbers that can be active together, each with each that comes
     after it."""
@@ -73,6 +84,19 @@ def override_conflict(ask: Asking) -> Iterator[Finding]:
             related=[Place(("overrides", one.name, "priority"), "the same priority")],
             channels=[one.channel],
         )
+    for name in unreadable(ask):
+        if any(may_meet(ask, name, other) for other in ask.setup.overrides.values()):
+            note_unreadable(ask, name)
+
+
+def may_meet(ask: Asking, unread: str, other: Override) -> bool:
+    """Whether one that cannot be read may be active together with another, on one channel."""
+    one = ask.setup.overrides.get(unread)
+    if one is None:  # which channel it is for may be what cannot be read
+        return True
+    if one.name == other.name or one.channel != other.channel:
+        return False
+    return not ask.proved_impossible(f.both(f.Active(one.name), f.Active(other.name)))
 
 
 def apart_case(ask: Asking, one: Override, other: Override, together: f.Formula, subject: str) -> Case | None:
@@ -115,6 +139,8 @@ def apart_at(one: Override, other: Override, cell: DemandCell) -> bool:
 
 def override_shadowed(ask: Asking) -> Iterator[Finding]:
     """In no state does it decide; one that stops the motor is belt and braces."""
+    for name in unreadable(ask):
+        note_unreadable(ask, name)
     motors = [c.name for c in ask.motors]
     for override in readable(ask):
         if override.channel in motors and stopping(ask, override):
@@ -137,6 +163,9 @@ def override_shadowed(ask: Asking) -> Iterator[Finding]:
 
 def override_stuck(ask: Asking) -> Iterator[Finding]:
     """Its `when` holds in every state."""
+    for name in unreadable(ask):
+        if name not in ask.setup.overrides:
+            note_unreadable(ask, name)
     for override in ask.setup.overrides.values():
         released = f.Not(f.Active(override.name))
         if ask.possible(released, override.name) or not ask.never(released):
