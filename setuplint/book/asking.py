@@ -140,6 +140,11 @@ class Asking:
             self.note(answer, subject)
         return answer.found
 
+    def is_flown(self, mode: str | None, given: f.Formula) -> bool:
+        """Whether some state flies a mode, or none of them, while a formula holds; where that is not known it is noted."""
+        here = f.ModeIs(mode) if mode else f.both(*(f.Not(f.ModeIs(name)) for name in self.setup.modes))
+        return self.noted(self.decider.find(f.both(here, given))) is not None
+
     @property
     def is_said_of_the_whole_file(self) -> bool:
         """Whether a rule of `said-by` has reported what makes this one superfluous everywhere: its subject is the setup."""
@@ -229,6 +234,17 @@ class Asking:
     def motors(self) -> list[Channel]:
         return self.setup.driving(MOTOR)
 
+    def driving(self, *what: str) -> list[Channel]:
+        """The channels that drive one of these; of those that may, as it cannot be read what they drive, that is noted."""
+        for channel in self.unread_drives:
+            self.missing("channels", channel.name, "drives")
+        return self.setup.driving(*what)
+
+    @property
+    def unread_drives(self) -> list[Channel]:
+        """The channels that say what they drive in a word that is none: each may be any of them."""
+        return [c for c in self.setup.channels.values() if ("channels", c.name, "drives") in self.setup.broken]
+
     def broken(self, *path: str | int) -> bool:
         return self.setup.is_broken(*path)
 
@@ -237,6 +253,13 @@ class Asking:
         if self.broken(*path):
             self.missing(*path, subject=subject)
         return self.broken(*path)
+
+    def unread_line(self, channel: Channel, subject: str = "") -> bool:
+        """Whether a channel cannot be read, or what a line of it stands on; then that is noted."""
+        found = self.broken("channels", channel.name) or self.setup.unread_lines(channel.name)
+        if found:
+            self.not_judged(self.setup.undescribed(channel.name), subject)
+        return found
 
     # -- saying
 

@@ -296,7 +296,7 @@ def control_crossed(ask: Asking) -> Iterator[Finding]:
     for channel in found:
         others = [stick for stick in STEERED if stick != OWN[channel.drives] and stick in driven]
         told: set[Path] = set()
-        for mode in flying_modes(ask):
+        for mode in flying_modes(ask) if others else ():
             terms = channel.line(mode).terms or ()
             for place, term in enumerate(terms):
                 path = key_path(ask, channel, ask.setup.modes[mode] if mode else None, place, "from")

@@ -69,12 +69,10 @@ class CurveUse:
 
 
 def flown_modes(ask: Asking, given: f.Formula = f.TRUE) -> Iterator[Mode | None]:
-    """The modes that some state flies while `given` holds; None where one has no mode."""
+    """The modes that some state flies while `given` holds; None where one has no mode. Where it is not known that is noted."""
     modes = ask.setup.modes
-    for mode in modes.values():
-        if ask.may_be(ask.decider.find(f.both(f.ModeIs(mode.name), given)), mode.name):
-            yield mode
-    if not modes or ask.may_be(ask.decider.find(f.both(*(f.Not(f.ModeIs(name)) for name in modes), given))):
+    yield from (mode for mode in modes.values() if ask.is_flown(mode.name, given))
+    if not modes or ask.is_flown(None, given):
         yield None
 
 
@@ -85,8 +83,8 @@ def curve_uses(
     be."""
     for channel, mode in product(channels, tuple(modes)):
         line = channel.line(mode.name if mode else None)
-        if line.terms is None and ask.broken("channels", channel.name):
-            ask.not_judged(f"channels.{channel.name} cannot be read")
+        if line.terms is None:
+            ask.unread_line(channel)
         for number, term in enumerate(line.terms or ()):
             if term.kind != "stick":
                 continue
@@ -97,6 +95,12 @@ def curve_uses(
                 for rate, expo in product(setting_values(term.rate), setting_values(term.expo)):
                     shape = Shape.of(curve.points if curve else None, kind, rate, expo)
                     yield CurveUse(channel, mode, line, term, curve, kind, shape, path, free)
+
+
+def bent_uses(ask: Asking, channels: Iterable[Channel]) -> Iterator[CurveUse]:
+    """The uses in the modes that are flown, of the channels with a curve, or with what cannot be read."""
+    found = [c for c in channels if ask.unread_line(c) or any(term.curve is not None for term in c.terms)]
+    return curve_uses(ask, found, flown_modes(ask) if found else ())
 
 
 def setting_values(value: Fraction | BySwitch) -> list[Fraction]:
@@ -116,14 +120,13 @@ def key_path(ask: Asking, channel: Channel, mode: Mode | None, place: int, key: 
 
 
 def lifts_craft(ask: Asking) -> list[Channel]:
-    """The described channels that move the motor or the collective; a missing one is noted."""
-    channels = [c for c in ask.setup.channels.values() if c.described]
-    wanted = ["motor", "collective"] if ask.setup.craft.rotor == "collective" else ["motor"]
-    for drives in wanted:
-        broken = [c for c in ask.setup.driving(drives) if ask.unread("channels", c.name)]
-        if not broken and not any(c.drives == drives for c in channels):
+    """The channels that move the motor or the collective; one that is missing, or cannot be read, is noted."""
+    for drives in ["motor", "collective"] if ask.setup.craft.rotor == "collective" else ["motor"]:
+        found = ask.driving(drives)
+        unread = [c for c in found if ask.unread_line(c)]
+        if not unread and not any(c.described for c in found):
             ask.not_judged(reason_no_channel(ask.setup, drives))
-    return [c for c in channels if c.drives in ("motor", "collective")]
+    return ask.setup.driving("motor", "collective")
 
 
 def used_by(use: CurveUse) -> Place:
@@ -149,8 +152,7 @@ def curve_overshoot(ask: Asking) -> Iterator[Finding]:
     """Smoothing takes a curve beyond its points' range or full travel, or stops the motor between two points."""
     told: set[str] = set()
     found: dict[str, tuple[Fraction, CurveUse, str]] = {}
-    channels = [c for c in ask.setup.channels.values() if c.described or ask.broken("channels", c.name)]
-    for use in curve_uses(ask, channels, flown_modes(ask)):
+    for use in bent_uses(ask, ask.setup.channels.values()):
         if use.curve is None or use.smoothing in ("none", "monotone") or use.curve.name in told:
             continue  # monotone smoothing stays between neighbouring points
         name, spans = use.curve.name, use.spans(ask)

@@ -30,18 +30,13 @@ def is_readable(ask: Asking, channel: str) -> bool:
 
 def channel_entries(ask: Asking, drives: str) -> Iterator[tuple[Channel, Fraction | str]]:
     """The channels that drive something and have a readable failsafe; what may drive it too is noted."""
-    for channel in unread_drives(ask):
+    for channel in ask.unread_drives:
         if entry_value(ask, channel.name) is not None:
             ask.missing("channels", channel.name, "drives")
     for channel in ask.setup.driving(drives):
         value = entry_value(ask, channel.name)
         if is_readable(ask, channel.name) and value is not None:
             yield channel, value
-
-
-def unread_drives(ask: Asking) -> list[Channel]:
-    """The channels that say what they drive in a word that is none: each may be any of them."""
-    return [c for c in ask.setup.channels.values() if ("channels", c.name, "drives") in ask.setup.broken]
 
 
 def entry_path(channel: str) -> Path:
@@ -72,7 +67,7 @@ def failsafe_missing(ask: Asking) -> Iterator[Finding]:
 
 def missing_findings(ask: Asking, drives: Collection[str]) -> Iterator[Finding]:
     found = channels_without(ask, drives)
-    for channel in unread_drives(ask):
+    for channel in ask.unread_drives:
         if entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
             ask.missing("channels", channel.name, "drives")
     if ask.setup.failsafe is None and found:

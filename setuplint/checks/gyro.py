@@ -20,9 +20,9 @@ MOST_MOVEMENTS = 1_000  # that change a sign, times channels that may change wit
 
 
 def turning(ask: Asking) -> f.Formula:
-    """Flying; or coming down by autorotation, on a collective craft with the hold called."""
+    """Flying; or coming down by autorotation, on a craft that is known to be a collective one, with the hold called."""
     flying: f.Formula = f.Predicate("flying")
-    if ask.setup.craft.rotor != "collective":
+    if ask.unread("craft", "rotor") or ask.setup.craft.rotor != "collective":
         return flying
     return f.either(flying, f.both(f.Predicate("hold called"), f.Not(f.Predicate("stop called"))))
 
@@ -30,7 +30,7 @@ def turning(ask: Asking) -> f.Formula:
 def gyro_gain_lost(ask: Asking) -> Iterator[Finding]:
     """The gain of a gyro is next to nothing while the rotor turns in the air."""
     least = ask.limit("least")
-    for channel in ask.setup.driving("gyro-gain"):
+    for channel in ask.driving("gyro-gain"):
         name = channel.name
         lost = f.both(turning(ask), f.OutputCompare(name, ">=", -least), f.OutputCompare(name, "<=", least))
         for override, case in claims.by_decider(ask, lost, name):
@@ -49,7 +49,7 @@ def gyro_gain_lost(ask: Asking) -> Iterator[Finding]:
 def gyro_gain_sign(ask: Asking) -> Iterator[Finding]:
     """One movement puts the gain on the other side of zero, and no movement does that and nothing else."""
     least = ask.limit("least", "gyro-gain-lost")
-    for channel in ask.setup.driving("gyro-gain"):
+    for channel in ask.driving("gyro-gain"):
         over = f.both(turning(ask), f.OutputCompare(channel.name, ">", least))
         under = f.both(turning(ask), f.OutputCompare(channel.name, "<", -least))
         case = ask.find_movement(over, under, channel.name)

@@ -93,8 +93,8 @@ class Lift:
 def lifting_channels(ask: Asking) -> list[Channel]:
     """The described channels whose curve carries the craft: the collective, or the motor of a fixed-pitch craft."""
     drives = "collective" if ask.setup.craft.rotor == "collective" else "motor"
-    channels = ask.setup.driving(drives)
-    unread = [c for c in channels if ask.unread("channels", c.name)]
+    channels = ask.driving(drives)
+    unread = [c for c in channels if ask.unread_line(c)]
     if not unread and not any(c.described for c in channels):
         ask.not_judged(reason_no_channel(ask.setup, drives))
     return [c for c in channels if c.described]

@@ -22,9 +22,9 @@ def mix_left_on(ask: Asking) -> Iterator[Finding]:
     second channel does the same, the servos of one swashplate are not meant."""
     if not ask.setup.stabilised:
         return
-    for channel in controls(ask, "rudder"):
+    for channel in (c for c in controls(ask, "rudder") if "throttle" in c.sticks):
         ways = [f.both(FREE, mode_is(ask, mode), f.Follows(channel.name, "throttle")) for mode in flying_modes(ask)]
-        if "throttle" in channel.sticks and ways and all(ask.possible(way, channel.name) for way in ways):
+        if ways and all(ask.possible(way, channel.name) for way in ways):
             yield from mixed_finding(ask, channel, "throttle", " in every mode")
     for channel in controls(ask, *MIXED):
         own = OWN[channel.drives]

@@ -35,9 +35,9 @@ FREE = f.both(f.Not(f.Predicate("hold called")), f.Not(f.Predicate("rescue calle
 
 def controls(ask: Asking, *drives: str) -> list[Channel]:
     """The described channels that drive one of these, or any control; what cannot be read is noted."""
-    found = ask.setup.driving(*(drives or OWN))
+    found = ask.driving(*(drives or OWN))
     for channel in found:
-        ask.unread("channels", channel.name, subject=channel.name)
+        ask.unread_line(channel, channel.name)
     return [c for c in found if c.described]
 
 
@@ -48,9 +48,10 @@ def in_flight(ask: Asking, *formulas: f.Formula) -> f.Formula:
 
 
 def flying_modes(ask: Asking) -> list[str | None]:
-    """The modes that some state flies with neither hold nor rescue called; None where the file has none."""
+    """The modes that some state flies with neither hold nor rescue called; None where the file has none. Where it is not known
+    of a mode that is noted."""
     found: list[str | None] = list(ask.setup.modes) or [None]
-    return [mode for mode in found if not mode or ask.may_be(ask.decider.find(f.both(FREE, f.ModeIs(mode))), mode)]
+    return [mode for mode in found if not mode or ask.is_flown(mode, FREE)]
 
 
 def surely_moves(ask: Asking, channel: Channel, mode: str | None, stick: str) -> bool:
@@ -191,8 +192,10 @@ def half_findings(ask: Asking, channel: Channel, wrong: Callable[[OwnTravel], bo
     """What is said of the two halves of an aileron's, elevator's or rudder's stick where they are wrong, the most unequal first,
     once for each key that makes them so. A collective's middle is no rest."""
     looks, told = Looks(), set[Path]()
+    if channel.drives not in STEERED:
+        return
     try:
-        found = [travel for travel in own_travels(ask, channel) if channel.drives in STEERED and wrong(travel)]
+        found = [travel for travel in own_travels(ask, channel) if wrong(travel)]
         for travel in sorted(found, key=lambda travel: min(travel.halves) / (max(travel.halves) or FULL)):
             limit = None if wrong(replace(travel, limit=None)) else travel.limit  # else it is wrong without
             key = travel_key(ask, travel, limit)

@@ -9,8 +9,7 @@ from setuplint.book.asking import Asking, both_scales, percent, plain
 from setuplint.checks.curve_shapes import (
     FULL,
     CurveUse,
-    curve_uses,
-    flown_modes,
+    bent_uses,
     lifts_craft,
     others_at_rest,
     point_words,
@@ -47,7 +46,7 @@ def curve_not_monotonic(ask: Asking) -> Iterator[Finding]:
     """A curve for the motor or the collective, as flown, goes against the direction of its ends."""
     limit = ask.limit("turn")
     worst: dict[str, TurningUse] = {}
-    for use in curve_uses(ask, lifts_craft(ask), flown_modes(ask)):
+    for use in bent_uses(ask, lifts_craft(ask)):
         if use.curve is None or not bends.turns_against(use.shape).amount:
             continue  # what never turns back does not after a servo either
         spans = use.spans(ask)

@@ -50,7 +50,9 @@ def craft(fields: Fields, name: str) -> Craft:
     rotor_free = fields.number("rotor-free", motor_off)
     governed_above = fields.number("governed-above")
     rotor = fields.word("rotor", "fixed" if kind == "multirotor" else "collective")
-    is_fixed = rotor == "fixed" and not fields.is_lost("rotor") and not fields.is_lost("kind")
+    if fields.is_absent("rotor") and fields.is_lost("kind"):
+        fields.notes.lose(fields.path_of("rotor"))  # it hangs on the kind
+    is_fixed = rotor == "fixed" and not fields.is_lost("rotor")
     if is_fixed and fields.is_given("hover-collective"):
         because = "rotor = “fixed”" if fields.is_given("rotor") else "a multirotor has a fixed-pitch rotor"
         fields.note_wrong("hover-collective", f"{because}, which has no collective", "leave hover-collective out")

@@ -434,11 +434,11 @@ class Setup:
         return self.lacking("craft", "rotor-free" if broken else "motor-off")
 
     def unread_lines(self, channel: str) -> bool:
-        """Whether a channel says what it reads, and a line of it is not known all the same."""
-        made = self.channels[channel]
-        ways: dict[Path, Line] = {("channels", channel): made.own}
-        ways |= {("channels", channel, "in", mode): line for mode, line in made.lines.items()}
-        return any(line.terms is None and (*way, "from") in self.declared for way, line in ways.items())
+        """Whether a channel says what it reads, itself or for a mode, and a line of it is not known all the same."""
+        made, way = self.channels[channel], ("channels", channel)
+        given = (*way, "from") in self.declared
+        lines = ((given or (*way, "in", mode, "from") in self.declared, line) for mode, line in made.lines.items())
+        return any(says and line.terms is None for says, line in ((given, made.own), *lines))
 
     def undescribed(self, channel: str) -> str:
         """Why some line of a channel is not known, in words."""

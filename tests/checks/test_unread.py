@@ -1,0 +1,47 @@
+"""What cannot be read leaves nothing proved: a rule that rests on it says so, where it finds nothing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.checks.linted import linted, said
+
+NOSE = {"channels.nose": {"number": 3, "drives": "elevator", "from": "elevator"}, "failsafe.nose": 0}
+CONTROLS = ("control-dead", "control-crossed", "control-lopsided", "control-reversed", "rate-dead")
+HOVER = ("hover-too-sharp", "curve-flat-at-hover", "hover-off-centre", "curve-steep-outside")
+CURVES = ("curve-not-monotonic", "curve-overshoot")
+UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
+    ("intent.hold", "nosuch is on"): (*CONTROLS, *HOVER),
+    ("modes.normal.when", "nosuch is on"): (*CONTROLS, *HOVER, *CURVES),
+    ("switches.flight.kind", "tristate"): (*CONTROLS, *HOVER, *CURVES),
+    ("curves.pitch-calm.smoothing", "round"): (*CURVES, *HOVER, "control-dead", "control-slow", "output-clipped"),
+    ("curves.pitch-wide.points", "steep"): (*CURVES, "control-dead", "control-slow", "output-clipped"),
+    ("channels.roll.drives", "ailron"): (*CONTROLS, "control-slow", "gyro-gain-lost", "trim-on-stabilised"),
+    ("craft.rotor", "fixd"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
+    ("craft.kind", "heli"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "value", "rule"), [(*edit, rule) for edit, rules in UNREAD.items() for rule in rules])
+def test_not_judged_where_it_rests_on_what_cannot_be_read(key: str, value: Any, rule: str) -> None:
+    report = linted({**NOSE, key: value}, ("craft.rotor",) if key == "craft.kind" else (), only=[rule])
+    assert rule in {note.rule for note in report.not_judged}
+    assert rule not in {finding.rule for finding in report.findings}
+
+
+def test_a_kind_that_cannot_be_read_does_not_matter_beside_a_rotor() -> None:
+    assert linted({"craft.kind": "heli"}, only=["hover-too-sharp"]).not_judged == ()
+
+
+def test_a_gain_that_is_lost_in_flight_is_told_whatever_the_rotor() -> None:
+    edit = {"craft.rotor": "fixd", "channels.tail-gain.from": 0}
+    (finding,) = (x for x in said("gyro-gain-lost", edit) if x.rule == "gyro-gain-lost")
+    assert "puts tail-gain at 0 % in flight" in finding.message
+
+
+def test_what_a_craft_does_not_have_is_not_asked_for() -> None:
+    """No curve on roll alone, no second control to be crossed with, no ramp."""
+    report = linted({"intent.hold": "nosuch is on"}, only=["control-crossed", "control-slow", "mix-left-on"])
+    assert report.not_judged == ()
