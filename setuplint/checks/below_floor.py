@@ -21,7 +21,7 @@ from setuplint.checks.battery import (
     volt_words,
 )
 from setuplint.checks.charge import no_sound
-from setuplint.checks.listening import PACK, Threshold, compares, sensor_kind, thresholds
+from setuplint.checks.listening import Threshold, compares, thresholds
 from setuplint.checks.remaining import FULL, LATE, careful_threshold
 from setuplint.checks.trips import stages
 from setuplint.engine.answers import Case
@@ -113,11 +113,11 @@ def named_silence(ask: Asking, case: Case, sensors: list[Sensor], listening: lis
     given = [t for a in audible for t in thresholds(ask.setup, a) if t.cell is not None and t.sensor in heard]
     best = max(given, key=lambda t: ((t.cell or full) <= full, t.cell or full), default=None)
     if best is None:
-        alarm, names = audible[0], " and ".join(heard)
-        if any(compares(ask.setup, a, heard) for a in audible):
-            what = f"alarm {alarm.name} compares the voltage, but sounds below no threshold"
-            return Silence(alarm, what, when_path(alarm))
-        return Silence(alarm, f"no alarm listens to {names}", ("sensors", heard[0]), LISTEN_TOO.format(names))
+        names, comparing = " and ".join(heard), [a for a in audible if compares(ask.setup, a, heard)]
+        if not comparing:
+            return Silence(audible[0], f"no alarm listens to {names}", ("sensors", heard[0]), LISTEN_TOO.format(names))
+        what = f"alarm {comparing[0].name} compares {names}, but sounds below no threshold of it"
+        return Silence(comparing[0], what, when_path(comparing[0]))
     assert best.cell is not None
     everywhere = best.cell < least
     too_low = best if everywhere else low_there(ask, case, least)
@@ -187,8 +187,7 @@ def raised_edit(ask: Asking, threshold: Threshold, least: Fraction) -> Edit | No
     wait = ask.setup.conditions[str(name)].after if kind == "conditions" else Fraction(0)
     number = careful_threshold(ask, least, wait) * threshold.units
     for atom in f.atoms(amend.formula_at(ask.setup, threshold.path) or f.TRUE):
-        whole = isinstance(atom, f.Compare) and sensor_kind(ask.setup, atom.name) == PACK[0]
-        if isinstance(atom, f.Compare) and atom.number == threshold.volts and whole == threshold.whole:
+        if isinstance(atom, f.Compare) and (atom.name, atom.number) == (threshold.sensor, threshold.volts):
             return amend.threshold_edit(ask, threshold.path, atom, number)
     return None
 

@@ -247,6 +247,22 @@ def test_what_a_case_with_one_sensor_lost_says() -> None:
     assert finding.message.startswith("alarm land-now sounds only below 3.2 V a cell, when it is too late")
 
 
+def test_of_a_sensor_without_a_threshold_the_alarm_that_compares_it_is_named() -> None:
+    """land-now listens to the pack alone, and is right; it is the other that hears the cell and does not warn of it."""
+    cell = {"sensors.cell.reads": "cell-voltage", "alarms.full": {"when": "cell > 4.1", "voice": "full", "repeat": 10}}
+    (finding,) = said(BELOW, cell)
+    assert finding.subject == "full"
+    assert "alarm full compares cell, but sounds below no threshold of it" in finding.message
+
+
+def test_of_two_equal_numbers_the_one_that_is_wrong_is_raised() -> None:
+    """The half pack's threshold, copied to the whole one's."""
+    half = {"sensors.half": {"reads": "pack-voltage", "cells": 3}, "alarms.land-now.when": "half < 10.8 or pack < 10.8"}
+    (finding,) = said(BELOW, half, ("conditions.pack-low",))
+    assert finding.edit is not None
+    assert finding.edit.value == '"half < 10.8 or pack < 21.6"'
+
+
 def test_what_waits_or_lingers_is_to_be_shortened() -> None:
     (finding,) = said(BELOW, {"conditions.pack-low.after": 12})
     assert finding.remedy == "Shorten what keeps it silent, the `after` of pack-low: 5 s, all together, are the most."
