@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from functools import partial
 
 from setuplint.cli import control_settings, single_setup, timed
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, complain
+from setuplint.cli.ways import Supposed, Tied, Ties, each_together, supposed_ways
 from setuplint.dataclass import replace
 from setuplint.formats.case_text import move_words
 from setuplint.formats.control_words import ControlWords, with_unit
@@ -17,18 +18,17 @@ from setuplint.formats.numbers import counted, decimal, motor_output, percent
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain, width, wrap
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
+from setuplint.plain.logic import Truth
 from setuplint.plain.resting import rest_doubt
 from setuplint.plain.settings import Given, Impossible, after, first
-from setuplint.plain.smoothed import MOST_CURVES, Way, flown_curves, smoothing_ways, way_of_all, way_words
+from setuplint.plain.smoothed import Way, way_words
 from setuplint.plain.state import OFF, TRIM, Memory, State
 from setuplint.setup import Setup, Texts
 from setuplint.setup.formulas import PREDICATES, Predicate
-from setuplint.setup.model import Bound, Channel
 from setuplint.source import Path
 
 NOT_KNOWN = "not known"
 MOST_ROWS = 9  # of one channel, for as many ways in which its curves may be smoothed
-OF_OUTPUTS = ("motor runs", "rotor driven", "flying", "levelled", "lifted")  # predicates that outputs decide
 
 
 class ChannelRow(NamedTuple):
@@ -40,27 +40,15 @@ class ChannelRow(NamedTuple):
 
 
 class Traced(NamedTuple):
-    """A file, and a state that it is traced in."""
+    """A file, a state that it is traced in, how all stands there, the overrides that tie, and every way that channels may go."""
 
     texts: Texts
     setup: Setup
     state: State
     before: Memory
-    run: Callable[[Way], Evaluation] | None = None  # in time: outputs on their way, with curves smoothed so
-
-    def under(self, way: Way) -> Evaluation:
-        """What is seen with curves smoothed so."""
-        return evaluate(self.setup, self.smoothed(way), self.before) if self.run is None else self.run(way)
-
-    def smoothed(self, way: Way) -> State:
-        return replace(self.state, smoothing={**self.state.smoothing, **way})
-
-    def curves(self, channels: Iterable[Channel], seen: Evaluation) -> list[str]:
-        """The curves of unknown smoothing that channels hang on; in time they may be on their way from any line."""
-        modes = (seen.mode,) if self.run is None and seen.mode_known else (*self.setup.modes, None)
-        return list(
-            dict.fromkeys(c for each in channels for mode in modes for c in flown_curves(self.setup, each, mode))
-        )
+    seen: Evaluation
+    tied: Tied
+    ways: dict[str, list[Supposed]]
 
 
 def run(args: argparse.Namespace) -> int:
@@ -142,20 +130,26 @@ def _trace_lines(texts: Texts, setup: Setup, given: list[Given], look: Look) -> 
         words = {name: where if isinstance(where, str) else float(where) for name, where in moved.items()}
         if len(given) > 1:
             yield from wrap(f"{number + 1}. {move_words(words, controls, first=number == 0)}", look.width, "", "   ")
-        traced = Traced(texts, setup, state, memory)
         seen = evaluate(setup, state, memory)
-        yield from _state_lines(traced, seen, look)
-        yield from _fact_lines(traced, seen, look, powered_up=number == 0 and len(given) > 1)
+        modes = (seen.mode,) if seen.mode_known else (*setup.modes, None)
+        ways = supposed_ways(setup, seen.tied, modes, partial(_settled, setup, state, memory))
+        traced = Traced(texts, setup, state, memory, seen, seen.tied, ways)
+        yield from _state_lines(traced, look)
+        yield from _fact_lines(traced, look, powered_up=number == 0 and len(given) > 1)
         memory = seen.memory
 
 
-def _state_lines(traced: Traced, seen: Evaluation, look: Look) -> Iterator[str]:
+def _settled(setup: Setup, state: State, memory: Memory, ties: Ties, way: Way) -> Evaluation:
+    return evaluate(setup, replace(state, ties=ties, smoothing=way), memory)
+
+
+def _state_lines(traced: Traced, look: Look) -> Iterator[str]:
     """How the controls stand, what each channel gives, and why."""
     yield from wrap(_controls_text(traced.setup, traced.state), look.width, "", "   ")
     yield ""
-    yield from _table_lines(list(_channel_rows(traced, seen)), look)
+    yield from _table_lines(list(_channel_rows(traced)), look)
     yield ""
-    yield from _because_lines(traced, seen)
+    yield from _because_lines(traced)
 
 
 def _timed_lines(texts: Texts, setup: Setup, given: Sequence[Given], waits: Sequence[Fraction | None]) -> Iterator[str]:
@@ -163,25 +157,31 @@ def _timed_lines(texts: Texts, setup: Setup, given: Sequence[Given], waits: Sequ
     shown, controls = stdout_look(), ControlWords(texts.values)
     runs: dict[object, list[timed.Seen]] = {}
 
-    def run(number: int, way: Way) -> Evaluation:
-        smoothing = way_of_all(setup, way)
-        key = tuple(smoothing.items())
+    def run(number: int, ties: Ties, way: Way) -> Evaluation:
+        key = (*ties.items(), *way.items())
         if key not in runs:
-            runs[key] = list(timed.seen_in_time(setup, given, waits, smoothing))
+            runs[key] = list(timed.seen_in_time(setup, given, waits, ties, way))
         return runs[key][number].moment.evaluation
 
-    for number, seen in enumerate(timed.seen_in_time(setup, given, waits, {})):
+    for number, seen in enumerate(timed.seen_in_time(setup, given, waits, {}, {})):
         words = {name: where if isinstance(where, str) else float(where) for name, where in given[number].items()}
         wait = waits[number]
         waited = "until all has settled" if wait is None else f"{decimal(wait)} s"
         head = f"{number + 1}. {move_words(words, controls, first=number == 0)}, wait {waited}: at {decimal(seen.at)} s"
         yield from ([""] if number else [])
         yield from wrap(head, shown.width, "", "   ")
-        traced = Traced(texts, setup, seen.state, seen.moment.evaluation.memory, partial(run, number))
-        yield from _state_lines(traced, seen.moment.evaluation, shown)
+        now = seen.moment.evaluation
+        ways = supposed_ways(setup, seen.tied, (*setup.modes, None), partial(run, number))  # it may come from any line
+        traced = Traced(texts, setup, seen.state, now.memory, now, seen.tied, ways)
+        yield from _state_lines(traced, shown)
         late = ", ".join(f"{plain(n)} {'stays on' if on else 'waits'}" for n, on in seen.moment.late.items())
         yield from wrap(late or "none", shown.width, "  not settled:".ljust(15) + " ", " " * 16)
-        yield from _fact_lines(traced, seen.moment.evaluation, shown, powered_up=number == 0)
+        yield from _fact_lines(traced, shown, powered_up=number == 0)
+
+
+def _in_all(values: Iterable[Truth]) -> Truth:
+    found = set(values)
+    return found.pop() if len(found) == 1 else None
 
 
 def _controls_text(setup: Setup, state: State) -> str:
@@ -196,26 +196,30 @@ def _controls_text(setup: Setup, state: State) -> str:
     return ", ".join(map(plain, (*switches, *sticks, *trims, *readings)))
 
 
-def _channel_rows(traced: Traced, seen: Evaluation) -> Iterator[ChannelRow]:
-    texts, setup = traced.texts, traced.setup
-    for name, channel in setup.channels.items():
-        override = seen.deciders[name]
-        for each in seen.tied.get(name, () if override is None else (override,)):
-            where = f"{plain(each)} ({_line_text(texts, ('overrides', each))})"
-            tie = " in a tie" if name in seen.tied else ""
-            won = seen
-            if tie:
-                won = evaluate(setup, replace(traced.state, ties={**traced.state.ties, name: each}), traced.before)
-            if (setup.overrides[each].limits or traced.run) and not (tie and traced.run):
-                of = f", of {_own_line_text(texts, seen, name)}" if setup.overrides[each].limits else ""
-                won_by = traced._replace(state=replace(traced.state, ties={**traced.state.ties, name: each}))
-                yield from _own_rows(won_by if tie else traced, name, won, f"{where}{tie}{of}")
-            else:
-                yield ChannelRow(name, _output_text(traced, name, won.outputs[name]), where + tie)
-        if override is None and not channel.described:
-            yield ChannelRow(name, NOT_KNOWN, "not described")
-        elif override is None:
-            yield from _own_rows(traced, name, seen, _own_line_text(texts, seen, name))
+def _channel_rows(traced: Traced) -> Iterator[ChannelRow]:
+    """The rows of each channel: one for each winner of its ties, each in every way in which its curves may be smoothed where
+    that matters; of many ways those that give least and most."""
+    for name, ways in traced.ways.items():
+        by_winner: dict[str, list[Supposed]] = {}
+        for way in ways:
+            by_winner.setdefault(way.wins, []).append(way)
+        outputs = {wins: [way.seen.outputs[name] for way in some] for wins, some in by_winner.items()}
+        torn = name in traced.seen.tied or len({tuple(some) for some in outputs.values()}) > 1
+        for wins, some in list(by_winner.items())[: None if torn else 1]:
+            bent = len({*outputs[wins]}) > 1
+            known = sorted(
+                (way for way in some if way.seen.outputs[name] is not None), key=lambda way: way.seen.outputs[name] or 0
+            )
+            told = [known[0], known[-1]] if bent and len(some) > MOST_ROWS else some
+            for way in told if bent else told[:1]:
+                text = _decided_text(traced, name, way, torn=torn) + (
+                    f", if smoothing is {way_words(way.smoothing)}" if bent else ""
+                )
+                yield ChannelRow(name, _output_text(traced, name, way.seen.outputs[name]), text)
+        if not ways:
+            yield ChannelRow(name, NOT_KNOWN, _decided_text(traced, name, Supposed("", {}, traced.seen), torn=False))
+        if (more := len(traced.tied.get(name, ())) - len(by_winner)) > 0:
+            yield ChannelRow(name, NOT_KNOWN, f"{more} more tie")
 
 
 def _output_text(traced: Traced, channel: str, value: Fraction | None) -> str:
@@ -226,29 +230,17 @@ def _output_text(traced: Traced, channel: str, value: Fraction | None) -> str:
     return motor_output(values, value) if is_motor else percent(value)
 
 
-def _own_rows(traced: Traced, channel: str, seen: Evaluation, decided: str) -> Iterator[ChannelRow]:
-    """The channel's own line, in each way in which its curves may be smoothed where that is not known and matters; of many
-    ways those that give least and most."""
-    given = list(_smoothed_outputs(traced, channel, seen))
-    if len({value for _, value in given}) < 2:
-        value = given[0][1] if given else None
-        yield ChannelRow(channel, _output_text(traced, channel, value), decided)
-        return
-    if len(given) > MOST_ROWS:
-        known = [(value, words) for words, value in given if value is not None]
-        given = [(words, value) for value, words in (min(known), max(known))]
-    for words, value in given:
-        yield ChannelRow(channel, _output_text(traced, channel, value), f"{decided}, if smoothing is {words}")
-
-
-def _smoothed_outputs(traced: Traced, channel: str, seen: Evaluation) -> Iterator[tuple[str, Fraction | None]]:
-    """What a channel puts out in each way in which its curves may be smoothed, with the way in words; none where these are too
-    many."""
-    curves = traced.curves([traced.setup.channels[channel]], seen)
-    if not curves:
-        yield "", seen.outputs[channel]
-    for way in smoothing_ways(curves) if 0 < len(curves) <= MOST_CURVES else ():
-        yield way_words(way), traced.under(way).outputs[channel]
+def _decided_text(traced: Traced, channel: str, way: Supposed, *, torn: bool) -> str:
+    """What decides a channel; in time also which tie that was won before made it go that way."""
+    setup, texts, override = traced.setup, traced.texts, way.seen.deciders[channel]
+    after = f", after {plain(way.wins)} won a tie" if torn and channel not in way.seen.tied else ""
+    if override is None:
+        own = _own_line_text(texts, way.seen, channel) if setup.channels[channel].described else "not described"
+        return own + after
+    where = f"{plain(override)} ({_line_text(texts, ('overrides', override))})"
+    tie = " in a tie" if channel in way.seen.tied else ""
+    of = f", of {_own_line_text(texts, way.seen, channel)}" if setup.overrides[override].limits else ""
+    return f"{where}{tie}{of}{after}"
 
 
 def _own_line_text(texts: Texts, seen: Evaluation, channel: str) -> str:
@@ -267,11 +259,11 @@ def _line_text(texts: Texts, path: Path) -> str:
     return f"{of}line {document.position(document.span(path).start)[0]}"
 
 
-def _because_lines(traced: Traced, seen: Evaluation) -> Iterator[str]:
+def _because_lines(traced: Traced) -> Iterator[str]:
     """The chain of conditions behind what decides: overrides, the mode, and alarms that sound."""
     from setuplint.formats.reasons import Reason, Reasons, tree_lines
 
-    setup, texts = traced.setup, traced.texts
+    setup, texts, seen = traced.setup, traced.texts, traced.seen
 
     def line(table: str, name: str) -> str:
         return _line_text(texts, (table, name))
@@ -309,24 +301,8 @@ def _table_lines(rows: list[ChannelRow], look: Look) -> Iterator[str]:
         yield from wrap(row.decided, max(look.width, width(first) + 20), first, " " * width(first))
 
 
-def _predicates(traced: Traced, seen: Evaluation) -> dict[str, bool | None]:
-    """What the predicates come to; None where that is not known, or hangs on how curves are smoothed."""
-    setup, intent = traced.setup, traced.setup.intent
-    bounds = {bound.channel for bound in (intent.level, intent.lift) if isinstance(bound, Bound)}
-    asked = [c for c in setup.channels.values() if c.drives == "motor" or c.name in bounds]
-    curves = traced.curves(asked, seen)
-    found = {name: {truth(setup, Predicate(name), traced.state, seen)} for name in PREDICATES}
-    for way in smoothing_ways(curves) if 0 < len(curves) <= MOST_CURVES else ():
-        state, under = traced.smoothed(way), traced.under(way)
-        for name, values in found.items():
-            values.add(truth(setup, Predicate(name), state, under))
-    if len(curves) > MOST_CURVES:
-        found |= {name: {None} for name in OF_OUTPUTS}
-    return {name: values.pop() if len(values) == 1 else None for name, values in found.items()}
-
-
-def _fact_lines(traced: Traced, seen: Evaluation, look: Look, *, powered_up: bool) -> Iterator[str]:
-    setup, state = traced.setup, traced.state
+def _fact_lines(traced: Traced, look: Look, *, powered_up: bool) -> Iterator[str]:
+    setup, state, seen = traced.setup, traced.state, traced.seen
     mode = ("none holds" if setup.modes else "the file has none") if seen.mode is None else plain(seen.mode)
     yield f"  mode:        {mode if seen.mode_known else NOT_KNOWN}"
     conditions = {name: value for name, value in seen.conditions.items() if value is not False}
@@ -335,12 +311,13 @@ def _fact_lines(traced: Traced, seen: Evaluation, look: Look, *, powered_up: boo
         for alarm in setup.alarms.values()
         if alarm.audible and (value := truth(setup, alarm.when, state, seen)) is not False
     }
-    predicates = _predicates(traced, seen)
+    every_way = list(each_together(seen, traced.ways))
+    predicates = {name: _in_all(truth(setup, Predicate(name), state, one) for one in every_way) for name in PREDICATES}
     stated = {name: value for name, value in predicates.items() if value is not False}
     for label, found in (("conditions", conditions), ("alarms", alarms), ("state", stated)):
         words = [name.replace(" ", FIXED_SPACE) + ("" if value else "?") for name, value in found.items()]
         yield from wrap(", ".join(words) or "none", look.width, f"  {label}:".ljust(15), " " * 15)
     if any(value is None for value in (*conditions.values(), *alarms.values(), *stated.values())):
-        yield "  (with a question mark: not known, because something it rests on is not given)"
+        yield "  (with a question mark: not known, because something it rests on is not given or goes several ways)"
     if powered_up and predicates["start allowed"] is not True:
         yield "  The start check does not let the transmitter start like this."

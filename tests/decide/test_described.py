@@ -64,7 +64,11 @@ def test_what_is_described_is_never_neither(part: int) -> None:
 
 def test_where_nothing_starts_an_answer_does_not_hang_on_what_was_asked_before() -> None:
     """The check at power-up, which admits nothing, is left out: what is known to be described is kept by other numbers then."""
-    text = TEXTS[0].replace('requires = "', 'requires = "throttle > 0 and ').replace('kind = "momentary"', 'kind = "lever"')
+    text = (
+        TEXTS[0]
+        .replace('requires = "', 'requires = "throttle > 0 and ')
+        .replace('kind = "momentary"', 'kind = "lever"')
+    )
     decider = Decider(setuplint.load_text(text).model)
     assert not decider.start_possible
     asked = ["rotor driven", "hold is on", "rotor driven and hold is off", "rotor driven and throttle > 0"]
