@@ -105,7 +105,7 @@ class Behaviour:
         except OutOfBudget as end:
             self.open.append(NotCompared(f"channel {new}", str(end)))
             return []
-        if differ.unsure:
+        if differ.unsure or differ.unsure_in_part:
             self.open.append(NotCompared(f"channel {new}", "sums of several sticks that could not be told apart"))
         found = []
         try:

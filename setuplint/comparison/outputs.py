@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from functools import partial
 from itertools import islice, pairwise, product
 
 from setuplint.budget import OutOfBudget
 from setuplint.comparison.joined import Joined
 from setuplint.comparison.regions import Question
-from setuplint.comparison.samples import kinks, vectors
+from setuplint.comparison.samples import kinks
+from setuplint.comparison.sum_pairs import Sticks, SummedWay, SumPair
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.curves.turns import places, turns
@@ -23,7 +25,7 @@ from setuplint.dataclass import dataclass
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import FALSE, TRUE, Frame
 from setuplint.named_tuple import NamedTuple
-from setuplint.setup.model import Channel, Line, Override, Setup
+from setuplint.setup.model import ZERO, Channel, Line, Override, Setup
 
 MOST_ALTERNATIVES = 20_000
 MOST_WORK = 400_000  # of all channels together: places of the sticks that are tried, and what costs as much
@@ -32,9 +34,6 @@ ALTERNATIVE, QUESTION = (
     100,
 )  # in such places: a pair of ways that give different outputs, and a question to the engine
 PAIR = 0.02  # a pair of ways that is looked at
-MOST_VECTORS = 4_000  # places of several sticks that are tried for one pair of sums
-
-Sticks = Mapping[str, Fraction]
 
 
 class OutputSource(NamedTuple):
@@ -146,6 +145,7 @@ class ChannelComparison:
         self.joined, self.setup, self.pair, self.thresholds = joined, setup, pair, thresholds
         self.work = work or Work()
         self.unsure = False  # some sums could not be told apart, nor be seen to be equal
+        self.unsure_in_part = False  # nor some that were told apart, where other comparisons hold
         self._giving: dict[tuple[int, str, OutputSource], int] = {}
         self._linked: dict[int, Frame] = {}  # frames whose ties go the same way in both
         self.alternatives = list(islice(self._alternatives(), MOST_ALTERNATIVES + 1))
@@ -191,9 +191,19 @@ class ChannelComparison:
                 rails.append(frame.mode(way.mode))
                 parts.append(frame.guards(way.case))
             parts += [-false if perhaps else true for true, false in rails]
-        if alternative.old.override is not None and alternative.new.override is not None:
+        if None not in (alternative.old.override, alternative.new.override) and not self._twins(alternative):
             parts.append(-self._either_way(frame, alternative))
         return frame.both(parts)
+
+    def _twins(self, alternative: Alternative) -> bool:
+        """Whether both limit the same sum alike: then it is the servo that differs, whichever wins a tie."""
+        old, new = alternative.old, alternative.new
+        return (
+            old.case is not None
+            and new.case is not None
+            and _equal_sums(old.case, new.case)
+            and self._limited_alike(old, new)
+        )
 
     def _either_way(self, frame: Frame, alternative: Alternative) -> int:
         """That both channels have ties from which the same may come: each may put out what the other does."""
@@ -225,8 +235,7 @@ class ChannelComparison:
         line = channel.line(source.mode)
         if demanded(override) != self._limit(source) or line.terms is None:
             return FALSE  # another servo tells of the two lines, not of the tie
-        numbers = source.case.constant, source.case.shapes
-        same = [case for case in lines.cases(self.setup, line) if (case.constant, case.shapes) == numbers]
+        same = [case for case in lines.cases(self.setup, line) if _equal_sums(case, source.case)]
         return frame.either(frame.guards(case) for case in same)
 
     def _link_ties(self, frame: Frame) -> None:
@@ -289,12 +298,19 @@ class ChannelComparison:
 
     def _output(self, channel: Channel, way: OutputSource, sticks: Sticks, *, rounded: bool = True) -> Fraction:
         put_out = servo.output if rounded else servo.unrounded
+        shapes, constant = (way.case.shapes, way.case.constant) if way.case else ((), ZERO)
+        demand = sum((s.value(sticks[name]) for name, s in shapes), constant)
+        return put_out(channel, self._demanded(way, demand))
+
+    def _put_out(self, channel: Channel, way: OutputSource, demand: Fraction) -> Fraction:
+        return servo.output(channel, self._demanded(way, demand))
+
+    def _demanded(self, way: OutputSource, demand: Fraction) -> Fraction:
+        """What is asked of the channel when its line comes to this, if it does that way."""
         override = self.setup.overrides[way.override] if way.override is not None else None
-        if override is not None and override.value is not None:
-            return put_out(channel, override.value)
-        assert way.case is not None
-        demand = sum((s.value(sticks[name]) for name, s in way.case.shapes), way.case.constant)
-        return put_out(channel, demand if override is None else override.limited(demand))
+        if override is None:
+            return demand
+        return override.limited(demand) if override.value is None else override.value
 
     def change(self, old: OutputSource, new: OutputSource, sticks: Sticks, *, rounded: bool = True) -> Fraction:
         """By how many points the new output is above the old one."""
@@ -316,7 +332,7 @@ class ChannelComparison:
             if found:
                 yield Alternative(old, new, tuple({s.stick: s.at} for s in found), found)
         else:
-            yield from self._sums(old, new, names)
+            yield from self._sums(old, new)
 
     def _stretches(self, old: OutputSource, new: OutputSource, stick: str) -> Iterator[StickStretch]:
         for lo, hi in self._cells(stick, old, new):
@@ -340,48 +356,20 @@ class ChannelComparison:
         yield from ((at, at) for at in sorted(set(ends)))
         yield from pairwise(sorted(marks))
 
-    def _sums(self, old: OutputSource, new: OutputSource, names: Sequence[str]) -> Iterator[Alternative]:
-        """Sums of several sticks: in every box of the formulas' thresholds, places are tried until one tells them apart."""
-        boxes = [self._boxes(name) for name in names]
-        found: list[Sticks] = []
-        tried = 0
-        for box in product(*boxes):
-            self.work.add(1)
-            axes = [self._tries(name, lo, hi, old, new) for name, (lo, hi) in zip(names, box, strict=True)]
-            for values in vectors(axes):
-                tried += 1
-                if tried > MOST_VECTORS:
-                    self.unsure = True
-                    break
-                place = dict(zip(names, values, strict=True))
-                if self._differ(old, new, place):
-                    found.append(place)
-                    break
+    def _sums(self, old: OutputSource, new: OutputSource) -> Iterator[Alternative]:
+        ways = self._summed(self.pair.old, old), self._summed(self.pair.new, new)
+        found, proved = SumPair(*ways, self.thresholds, self.work.add).places()
         if found:
             yield Alternative(old, new, tuple(found))
-        elif not self._equal_sums(old, new):
-            self.unsure = True
+            self.unsure_in_part |= not proved
+        else:
+            self.unsure |= not proved
 
-    def _boxes(self, stick: str) -> list[tuple[Fraction, Fraction]]:
-        ends = sorted({-FULL, FULL, *self.thresholds.get(stick, ())})
-        return [*pairwise(ends), *((at, at) for at in ends)]
-
-    def _tries(self, stick: str, lo: Fraction, hi: Fraction, *ways: OutputSource) -> list[Fraction]:
-        """A round place in every stretch of the stick within a box."""
-        if lo == hi:
-            return [lo]
-        marks = {lo, hi}
-        for way in ways:
-            for name, shape in way.case.shapes if way.case else ():
-                marks |= {x for x in turns(shape) if lo < x < hi} if name == stick else set()
-        return [at for a, b in pairwise(sorted(marks)) for at in places(a, b)[:3]]
-
-    def _equal_sums(self, old: OutputSource, new: OutputSource) -> bool:
-        """Both sums are the same but for the sticks that turn neither."""
-        if old.case is None or new.case is None:
-            return False
-        alike = (old.case.constant, old.case.shapes) == (new.case.constant, new.case.shapes)
-        return alike and self._limited_alike(old, new)
+    def _summed(self, channel: Channel, way: OutputSource) -> SummedWay:
+        shapes, constant = (dict(way.case.shapes), way.case.constant) if way.case else ({}, ZERO)
+        limits = self.setup.overrides[way.override].numbers.values() if way.override else ()
+        bends = (ZERO, *(servo.moving_demands(channel) or ()), *limits)
+        return SummedWay(shapes, constant, partial(self._put_out, channel, way), bends)
 
 
 def differing_places(some: Sequence[Alternative]) -> object:
@@ -432,6 +420,10 @@ def _at_places(frame: Frame, places: Sequence[Sticks]) -> int:
 
 def _rank(rank: Sequence[Override]) -> tuple[object, ...]:
     return tuple(sorted(((demanded(o), o.when) for o in rank), key=repr))
+
+
+def _equal_sums(one: lines.LineCase, two: lines.LineCase) -> bool:
+    return (one.constant, one.shapes) == (two.constant, two.shapes)
 
 
 def _compatible(one: lines.LineCase, two: lines.LineCase) -> bool:
