@@ -142,7 +142,7 @@ class OutputChange:
                 found.append(both("<=", value + near, ">", value + self.up))
             if self.down is not None:
                 found.append(both(">=", value - near, "<", value - self.down))
-        for value in after.values if not found else ():
+        for value in after.by(self.step) if not (found and before.known) else ():
             if self.up is not None:
                 found.append(both("<", value - self.up, ">=", value))
             if self.down is not None:

@@ -11,6 +11,7 @@ from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import amend, claims
 from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.claims import line_place
+from setuplint.checks.corners import mode_is
 from setuplint.checks.rescue_height import height_words
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
@@ -116,6 +117,18 @@ def follows_formula(channel: Channel) -> f.Formula:
     return f.either(*(f.Follows(channel.name, stick) for stick in channel.sticks))
 
 
+def unread_formula(ask: Asking, channel: Channel) -> f.Formula:
+    """What decides the channel, its line or a limit of that, cannot be read: what it follows is not known."""
+    modes = [mode_is(ask, m) for m in [*ask.setup.modes, None] if channel.line(m).terms is None]
+    overrides = ask.setup.acting_on(channel.name)
+    goes_on = f.either(*(f.Decides(channel.name, n) for n in [None, *(o.name for o in overrides if o.limits)]))
+    lines = [f.both(f.either(*modes), goes_on, f.Unknown(ask.setup.undescribed(channel.name)))] if modes else []
+    lost = [o.name for o in overrides if not o.numbers]
+    return f.either(
+        *lines, *(f.both(f.Decides(channel.name, n), f.Unknown(f"overrides.{n} cannot be read")) for n in lost)
+    )
+
+
 def given_words(ask: Asking, case: Case, channel: Channel) -> str:
     value = case.evaluation.outputs[channel.name]
     assert value is not None
@@ -135,13 +148,9 @@ def rescue_incomplete(ask: Asking) -> Iterator[Finding]:
     called = f.both(CALLED, off_the_ground(ask, CALLED, *(need.short for need in needs)))
     for need in needs:
         channel = need.channel
-        if not channel.sticks:
-            if not channel.described:  # what its own line would follow is not known
-                line = f.both(f.Decides(channel.name, None), f.Unknown(ask.setup.undescribed(channel.name)))
-                ask.possible(f.both(called, need.short, line), channel.name)
-            continue
         case = ask.find(f.both(called, need.short, follows_formula(channel)), channel.name)
         if case is None:
+            ask.possible(f.both(called, need.short, unread_formula(ask, channel)), channel.name)
             continue
         read = [s for s in channel.sticks if s in case.matters] or channel.sticks
         mode = f" in mode {case.evaluation.mode}" if case.evaluation.mode is not None else ""

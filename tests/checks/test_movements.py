@@ -128,6 +128,12 @@ def test_what_cannot_be_read_is_not_judged() -> None:
     assert unjudged("mode-jump", edit) == ["overrides.gone.when names “nosuch”, which nothing declares"]
 
 
+def test_a_channel_may_be_a_motor_where_what_it_drives_cannot_be_read() -> None:
+    assert unjudged("mode-jump", {**flat(80), "channels.motor.drives": "rotor"}) == [
+        "channels.motor.drives cannot be read"
+    ]
+
+
 # -- rescue-shared
 
 

@@ -218,3 +218,22 @@ def test_an_override_that_levels_is_no_remedy_for_a_claim_against_levelling() ->
     claims = [{"never": "rescue called and levelled"}]
     (finding, *_) = said("claim-broken", {"claims": claims})
     assert finding.edit is None
+
+
+UNREAD_LINE = {"curves.hover-soft.points": "soft", "overrides.rescue-power.when": "save is pulled and rates is full"}
+
+
+def test_what_a_line_follows_that_cannot_be_read_is_not_known() -> None:
+    """The stick may be what gives too little: one of its lines alone can be read."""
+    because = "what channels.motor stands on cannot be read"
+    assert unjudged("rescue-incomplete", {**UNREAD_LINE, "channels.motor.in.idle-up": {"from": 60}}) == [because]
+    because = "overrides.rescue-power cannot be read"
+    assert set(unjudged("rescue-incomplete", {"overrides.rescue-power.value": "full"})) == {because}
+
+
+def test_whether_it_flies_in_the_states_from_which_nothing_calls_the_rescue_is_not_known() -> None:
+    """Another movement, that of a toggle, calls it from the states with the motor elsewhere."""
+    again = {"conditions.again": {"when": "save is pulled", "toggles": True}, "intent.rescue": "again"}
+    assert said("rescue-two-moves", again)
+    because = unjudged("rescue-two-moves", {**again, "overrides.rescue-power.value": "full"})
+    assert because == ["overrides.rescue-power cannot be read"]

@@ -53,6 +53,12 @@ def test_a_tie_may_be_won_by_the_weaker() -> None:
     assert "lazy wins the tie on motor" in found.assumed
 
 
+def test_what_it_is_lowered_from_may_be_a_line_that_cannot_be_read() -> None:
+    """The other line gives less than the rescue."""
+    edit: dict[str, Any] = {"curves.hover-soft.points": "soft", "channels.motor.in.idle-up": {"from": 20}}
+    assert unjudged("rescue-lowers-power", edit) == ["what channels.motor stands on cannot be read"]
+
+
 def test_without_motor_off_flying_is_not_known() -> None:
     weak = {"overrides.rescue-power.value": 20}
     assert unjudged("rescue-lowers-power", weak, ("craft.motor-off",)) == ["craft.motor-off is not given"]
