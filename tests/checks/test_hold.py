@@ -364,3 +364,9 @@ def test_a_channel_whose_drives_cannot_be_read_may_be_a_motor() -> None:
     for rule in ("hold-bypassed", "start-unguarded"):
         assert because in unjudged(rule, unread)
         assert because not in unjudged(rule, {**unread, **HELD_TWO})  # it would stand, and so proves no less
+
+
+def test_a_line_that_cannot_be_read_may_be_what_the_hold_keeps_still() -> None:
+    edit = {"channels.roll.rate": {"switch": "hold", "at": {"off": 60, "on": "none"}}}
+    assert unjudged("hold-freezes-controls", edit) == ["channels.roll cannot be read"]
+    assert unjudged("hold-freezes-controls", {"channels.roll.number": "one"}) == []

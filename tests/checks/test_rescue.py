@@ -229,11 +229,3 @@ def test_what_a_line_follows_that_cannot_be_read_is_not_known() -> None:
     assert unjudged("rescue-incomplete", {**UNREAD_LINE, "channels.motor.in.idle-up": {"from": 60}}) == [because]
     because = "overrides.rescue-power cannot be read"
     assert set(unjudged("rescue-incomplete", {"overrides.rescue-power.value": "full"})) == {because}
-
-
-def test_whether_it_flies_in_the_states_from_which_nothing_calls_the_rescue_is_not_known() -> None:
-    """Another movement, that of a toggle, calls it from the states with the motor elsewhere."""
-    again = {"conditions.again": {"when": "save is pulled", "toggles": True}, "intent.rescue": "again"}
-    assert said("rescue-two-moves", again)
-    because = unjudged("rescue-two-moves", {**again, "overrides.rescue-power.value": "full"})
-    assert because == ["overrides.rescue-power cannot be read"]
