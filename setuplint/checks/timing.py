@@ -171,7 +171,7 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
         ask.undecided.append((question.subject, str(end)))
         return
     if delay.bound <= limit:
-        for because in unread_parts(ask, [question.call, question.then]):  # the movement may be one all the same
+        for because in unread_parts(ask, [flying, question.then]):  # the movement may be one all the same
             ask.not_judged(because, channel.name)
         return
     last_seen = (ceil(delay.shown / TICK) - 1) * TICK  # the last moment of the run at which it was not there

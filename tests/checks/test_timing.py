@@ -179,3 +179,12 @@ def test_a_delay_that_cannot_be_read_is_not_taken_for_none(edit: dict[str, Any],
 def test_what_cannot_be_read_and_takes_no_time_is_no_delay() -> None:
     assert unjudged("hold-slow", {"curves.hover-soft.points": "soft"}) == []
     assert unjudged("hold-slow", {"overrides.rescue-power.value": "full"}) == []
+
+
+def test_whether_it_flies_before_a_slow_rescue_is_not_known_without_motor_off() -> None:
+    """Above the hover it surely does, and needs no more power there."""
+    edit = {"craft.governed-above": 10, "channels.motor.ramp-up": 5}
+    assert said("rescue-slow", edit)
+    report = linted(edit, ("craft.motor-off",), only=["rescue-slow"])
+    assert not report.findings
+    assert [note.because for note in report.not_judged] == ["craft.motor-off is not given"]
