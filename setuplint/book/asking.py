@@ -302,7 +302,7 @@ class Asking:
         return Finding(
             rule=self.rule.name,
             signal=self.rule.signal,
-            message=message + (lasting(case) if case is not None and case.movement is None else ""),
+            message=message + (lasting(case, self.patience) if case is not None and case.movement is None else ""),
             subject=subject,
             primary=primary if isinstance(primary, Place) else Place(primary),
             related=tuple(related),
@@ -351,10 +351,11 @@ def moved(case: Case) -> str:
     return f"then {case.movement[0]} to {case.movement[1]}" if case.movement else ""
 
 
-def lasting(case: Case) -> str:
-    """For how long, and what is behind then, where the case is one of time: for the end of a message."""
+def lasting(case: Case, patience: Fraction | None) -> str:
+    """For how long, and what is behind then, where the case is one of time: for the end of a message. Of a rule about settled
+    states, which has no patience, what is so stays so: a run may only lead there."""
     timing = case.timing
-    if timing is None:
+    if timing is None or (patience is None and timing.until is None):
         return ""
     spell = "from then on" if timing.until is None else f"for {seconds(timing.until - timing.since)}"
     behind = [f"{_listed(timing.stays)} {'stays' if len(timing.stays) == 1 else 'stay'} on"] if timing.stays else []

@@ -170,7 +170,7 @@ def idle_up_finding(ask: Asking, mode: Mode, case: Case, *, behind: bool = False
     return ask.finding(
         "start",
         f"the transmitter can be switched on {where}; then {switch} to {position} releases "
-        f"the hold, and with the throttle stick {rest_words(ask)} {channel} goes to {both_scales(peak)} "
+        f"the hold, and with the throttle stick {rest_words(ask)}, {channel} goes to {both_scales(peak)} "
         f"within {float(ask.limit('within')):g} s, and drives the rotor",
         start_place(ask) or Place(("modes", mode.name)),
         case,

@@ -309,3 +309,17 @@ def test_a_line_that_hangs_on_too_much_is_not_decided() -> None:
     (finding,) = said(CLIPPED, edit)
     assert finding.rule == "not-decided"
     assert finding.subject == "output-clipped roll"
+
+
+def test_what_is_so_in_settled_states_is_not_said_to_last() -> None:
+    """A toggle that catches a delay leads there, by moments; the stick does nothing more wherever it came from."""
+    edit = {
+        "conditions.again": {"when": "hold is on", "toggles": True, "after": 2},
+        "overrides.held.when": "again",
+        "overrides.rescue-power.when": "save is pulled and again",
+        "channels.motor.rate": 110,
+        "craft.rotor": "fixed",
+    }
+    (finding,) = said("output-clipped", edit, ("craft.hover-collective",))
+    assert finding.timing is not None
+    assert finding.message.endswith("the stick does nothing more")

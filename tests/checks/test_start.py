@@ -243,7 +243,7 @@ def test_a_stick_that_springs_to_the_middle_is_let_go_there() -> None:
     assert low.witness == {"flight": "normal", "hold": "off", "save": "released", "throttle": 0}
     any_start = {"craft.soft-start": False, "start.requires": "hold is on"}
     (started,) = said("start-in-idle-up", {**sprung, **any_start})
-    assert "with the throttle stick let go, in the middle motor goes to" in started.message
+    assert "with the throttle stick let go, in the middle, motor goes to" in started.message
 
 
 UNHELD = {"start.requires": "flight is normal and throttle <= -100", "overrides.rescue-power.when": "saving"}
