@@ -21,7 +21,6 @@ from setuplint.checks.places import (
     MOST_PLACES,
     PlacePair,
     formula_differs,
-    judged_answer,
     note_unknown,
     other_place,
     placements,
@@ -30,9 +29,8 @@ from setuplint.curves.turns import ANY
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Case
 from setuplint.engine.literals import Frame, Rails
-from setuplint.engine.search import moved_state
 from setuplint.findings import Finding, Place
-from setuplint.plain.evaluate import Evaluation, evaluate, truth
+from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import names_of_kind
@@ -112,26 +110,12 @@ def hold_two_moves(ask: Asking) -> Iterator[Finding]:
     """A flying state from which no one movement of a switch calls hold."""
     if not is_callable_hold(ask):
         return
-    flying = f.Predicate("flying")
-    decider = ask.decider
-    movements = ask.decider.possible_movements([CALLED])
-
-    def stays(frame: Frame) -> Rails:
-        moved = [frame.thrown(s, p) for s, p in movements]
-        return frame.all_of([frame.truth(flying), *(m.truth(f.Not(CALLED)) for m in moved)])
-
-    def check(case: Case) -> bool:
-        here = case.evaluation
-        places = [moved_state(case.state, m) for m in movements]
-        after = [truth(ask.setup, CALLED, s, evaluate(ask.setup, s, here.memory)) for s in places]
-        return truth(ask.setup, flying, case.state, here) is True and not any(t is not False for t in after)
-
-    case = judged_answer(ask, stays, decider.cone([flying, CALLED]), [flying, CALLED], "hold", check)
+    case = ask.noted(ask.decider.find_no_movement(f.Predicate("flying"), CALLED), "hold")
     if case is None:
         return
-    switches = list(dict.fromkeys(s for s, _ in movements))
+    switches = list(dict.fromkeys(s for s, _ in ask.decider.possible_movements([CALLED])))
     what = f"no one movement of {' or '.join(switches)} calls" if switches else "no switch calls"
-    read = names_of_kind(decider.cone([CALLED]), "stick")
+    read = names_of_kind(ask.decider.cone([CALLED]), "stick")
     sticks = [f"the {s.name} {'knob' if s.knob else 'stick'}" for s in ask.setup.sticks.values() if s.name in read]
     waits = f", which waits for {' and '.join(sticks)} too" if sticks else ""
     yield ask.finding(

@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 from setuplint.budget import OutOfBudget
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, NOT_JUDGED, Answer, Case
-from setuplint.engine.search import Asked, Movement, Search
+from setuplint.engine.search import Asked, Movement, Search, moved_state
+from setuplint.plain.evaluate import evaluate, truth
 from setuplint.setup import formulas as f
 from setuplint.solver.frame import Frame
 from setuplint.solver.sat import FALSE
@@ -57,14 +58,24 @@ class MovementSearch(Search):
                 options, formulas, check, at_power_up=at_power_up,
             )  # fmt: skip
 
-        answer, cone = asked(0, shown), self.cone(formulas)
+        def perhaps() -> Answer:
+            found = asked(1)
+            if not found.impossible:
+                return found  # else what cannot be read may be what is moved
+            return self.ask(
+                lambda frame: frame.both((-frame.truth(before)[1], -frame.truth(after)[1])), self.cone(formulas)
+            )
+
+        return self._judged(asked(0, shown), perhaps, formulas)
+
+    def _judged(self, answer: Answer, perhaps: Callable[[], Answer], formulas: Sequence[f.Formula]) -> Answer:
+        """What is surely found or not; where what is not described may make it so, not judged."""
+        cone = self.cone(formulas)
         if not answer.impossible or self.is_described(cone, *formulas):
             return answer
-        perhaps = asked(1)
-        if perhaps.impossible:  # what cannot be read may be what is moved
-            perhaps = self.ask(lambda frame: frame.both((-frame.truth(before)[1], -frame.truth(after)[1])), cone)
-        if perhaps.verdict != FOUND:
-            return perhaps
+        unsure = perhaps()
+        if unsure.verdict != FOUND:
+            return unsure
         return Answer(NOT_JUDGED, because=unknowns.reasons(self.setup, f.And(tuple(formulas)), cone, self.unknowns))
 
     def ask_movement(
@@ -107,12 +118,22 @@ class MovementSearch(Search):
     def find_no_movement(self, before: Asked, after: Asked) -> Answer:
         """A reachable settled state where `before` holds and out of which no one movement makes `after` hold."""
         first, second = self.formula(before), self.formula(after)
-        options = self.movements([second])
+        options = self.possible_movements([second])
 
-        def question(frame: Frame) -> int:
-            stays = [frame.truth(second)[1]]
-            for switch, position in options:
-                stays.append(frame.thrown(switch, position).truth(second)[1])
-            return frame.sat.both((frame.truth(first)[0], *stays))
+        def asked(side: int, check: Callable[[Case], bool] | None = None) -> Answer:
+            """Whether it is so (side 0), or is not known not to be (1)."""
 
-        return self.ask(question, self.cone([first, second]), lambda case: self.holds(first, case, False) is True)
+            def question(frame: Frame) -> int:
+                places = [frame.truth(second), *(frame.thrown(s, p).truth(second) for s, p in options)]
+                start, stays = frame.truth(first), [place[1] if not side else -place[0] for place in places]
+                return frame.sat.both((start[0] if not side else -start[1], *stays))
+
+            return self.ask(question, self.cone([first, second]), check)
+
+        def shown(case: Case) -> bool:
+            moved = [moved_state(case.state, movement) for movement in options]
+            ends = [(state, evaluate(self.setup, state, case.evaluation.memory)) for state in moved]
+            stays = all(truth(self.setup, second, *end) is False for end in ends)
+            return stays and self.holds(first, case, False) is True
+
+        return self._judged(asked(0, shown), lambda: asked(1), [first, second])
