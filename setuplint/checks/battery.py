@@ -11,10 +11,11 @@ from setuplint.checks.listening import (
     PACK,
     Threshold,
     alarm_leaves,
+    alarms_known,
     listens,
     sensor_kind,
     thresholds,
-    unreadable_alarms,
+    unread_sensor,
 )
 from setuplint.checks.remaining import BELOW
 from setuplint.findings import Finding, Place
@@ -74,16 +75,6 @@ def lacking_key(ask: Asking, *keys: str) -> bool:
     return bool(absent)
 
 
-def unread_sensor(ask: Asking) -> bool:
-    """Whether some sensor cannot be read: it may be the pack's."""
-    if ask.unread("sensors"):
-        return True
-    names = {str(path[1]) for path in ask.setup.broken if path[:1] == ("sensors",)}
-    for name in sorted(names):
-        ask.missing("sensors", name)
-    return bool(names)
-
-
 def pack_sensors(ask: Asking) -> list[Sensor]:
     return [s for s in ask.setup.sensors.values() if s.reads in PACK]
 
@@ -93,25 +84,18 @@ def pack_alarms(ask: Asking) -> list[Alarm]:
 
 
 def known_pack_alarms(ask: Asking) -> list[Alarm]:
-    """The same; of the others, and of parts of these, it is noted why it is not known what they listen to."""
+    """The same; of the others, and of parts of these, it is noted why it is not known what they listen to, or if they sound."""
     ask.unread("alarms")
     found = []
     for alarm in ask.setup.alarms.values():
         atoms = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm)]
         if any(isinstance(atom, f.Compare) and sensor_kind(ask.setup, atom.name) in PACK for atom in atoms):
             found.append(alarm)
+            ask.unread("alarms", alarm.name)
         for atom in atoms:
             if isinstance(atom, f.Unknown):
                 ask.not_judged(atom.because)
     return found
-
-
-def alarms_known(ask: Asking) -> bool:
-    """Whether it can be told of every alarm what it listens to; else it is noted why not."""
-    because = [reason for a in ask.setup.alarms.values() for reason in unreadable_alarms(ask.setup, a)]
-    for reason in because:
-        ask.not_judged(reason)
-    return not ask.unread("alarms") and not because
 
 
 def floor_limit(ask: Asking) -> Fraction | None:

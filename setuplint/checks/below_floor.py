@@ -9,7 +9,6 @@ from setuplint.book.asking import Asking
 from setuplint.checks import amend
 from setuplint.checks.battery import (
     CHEMISTRIES,
-    alarms_known,
     cell_count,
     floor_limit,
     number_words,
@@ -17,11 +16,10 @@ from setuplint.checks.battery import (
     pack_alarms,
     pack_sensors,
     threshold_words,
-    unread_sensor,
     volt_words,
 )
 from setuplint.checks.charge import no_sound
-from setuplint.checks.listening import Threshold, compares, thresholds
+from setuplint.checks.listening import Threshold, alarms_known, compares, thresholds, unread_sensor
 from setuplint.checks.remaining import FULL, LATE, careful_threshold
 from setuplint.checks.trips import stages
 from setuplint.engine.answers import Case

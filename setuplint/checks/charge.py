@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
-from setuplint.checks.listening import Leaf, alarm_leaves, unreadable_alarms
+from setuplint.checks.listening import Leaf, alarm_leaves, alarms_known, unread_sensor, unreadable_alarms
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.named_tuple import NamedTuple
@@ -84,9 +84,14 @@ def is_charge_counted(ask: Asking, percent: Fraction) -> bool:
 def charge_alarm_late(ask: Asking) -> Iterator[Finding]:
     """Flying, more of the capacity used than the limit, and no alarm that listens to it sounds, though one does higher up."""
     capacity = ask.setup.battery.capacity_mah
+    unread_sensor(ask)
     for sensor in charge_sensors(ask):
         heard = listeners(ask, sensor)
         if not heard:
+            alarms_known(ask)
+            for alarm in ask.setup.alarms.values():
+                if own_leaves(ask, alarm, sensor):
+                    ask.unread("alarms", alarm.name)
             continue
         if capacity is None:
             if not ask.setup.is_engine:  # that has none

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from fractions import Fraction
 
+from setuplint.book.asking import Asking
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Condition, Path, Setup
@@ -113,6 +114,24 @@ def warns_of(setup: Setup, alarm: Alarm, kinds: Collection[str]) -> bool:
 def unreadable_alarms(setup: Setup, alarm: Alarm) -> list[str]:
     """Why it is not known all that an alarm listens to; empty where it is."""
     return [leaf.atom.because for leaf in alarm_leaves(setup, alarm) if isinstance(leaf.atom, f.Unknown)]
+
+
+def unread_sensor(ask: Asking) -> bool:
+    """Whether some sensor cannot be read, so that it may be any; then that is noted."""
+    if ask.unread("sensors"):
+        return True
+    names = {str(path[1]) for path in ask.setup.broken if path[:1] == ("sensors",)}
+    for name in sorted(names):
+        ask.missing("sensors", name)
+    return bool(names)
+
+
+def alarms_known(ask: Asking) -> bool:
+    """Whether it can be told of every alarm what it listens to; else it is noted why not."""
+    because = [reason for a in ask.setup.alarms.values() for reason in unreadable_alarms(ask.setup, a)]
+    for reason in because:
+        ask.not_judged(reason)
+    return not ask.unread("alarms") and not because
 
 
 def sensor_kind(setup: Setup, name: str) -> str:

@@ -158,6 +158,8 @@ def voltage_alarm_nervous(ask: Asking) -> Iterator[Finding]:
     assert battery.chemistry is not None
     limit = ask.limit(f"resting-{battery.chemistry}")
     for trip in found:
+        if trip.wait < ask.limit("peak-after") and ask.unread("battery", "peak-current-a"):
+            continue
         peak = battery.peak_current_a is not None and trip.wait < ask.limit("peak-after")
         current = battery.peak_current_a if peak else battery.hover_current_a
         sag = None if current is None else sag_of(ask, current)

@@ -7,9 +7,18 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
-from setuplint.checks.battery import alarms_known, pack_alarms, pack_sensors, unread_sensor, volt_words
+from setuplint.checks.battery import pack_alarms, pack_sensors, volt_words
 from setuplint.checks.charge import charge_sensors, pack_watchers
-from setuplint.checks.listening import LINK, SUPPLY, alarm_leaves, compares, unreadable_alarms, warns_of
+from setuplint.checks.listening import (
+    LINK,
+    SUPPLY,
+    alarm_leaves,
+    alarms_known,
+    compares,
+    unread_sensor,
+    unreadable_alarms,
+    warns_of,
+)
 from setuplint.checks.remaining import BELOW
 from setuplint.checks.structure import LEFT_OPEN, is_said_elsewhere
 from setuplint.engine.answers import Case

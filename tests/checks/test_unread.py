@@ -8,7 +8,10 @@ import pytest
 
 from tests.checks.linted import linted, said
 
-NOSE = {"channels.nose": {"number": 3, "drives": "elevator", "from": "elevator"}, "failsafe.nose": 0}
+MORE = {
+    "channels.nose": {"number": 3, "drives": "elevator", "from": "elevator"}, "failsafe.nose": 0,
+    "sensors.used": {"reads": "charge-used"}, "alarms.used-up": {"when": "used > 2000", "voice": "charge", "repeat": 10},
+}  # fmt: skip
 CONTROLS = ("control-dead", "control-crossed", "control-lopsided", "control-reversed", "rate-dead")
 HOVER = ("hover-too-sharp", "curve-flat-at-hover", "hover-off-centre", "curve-steep-outside")
 CURVES = ("curve-not-monotonic", "curve-overshoot")
@@ -19,6 +22,11 @@ UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
     ("curves.pitch-calm.smoothing", "round"): (*CURVES, *HOVER, "control-dead", "control-slow", "output-clipped"),
     ("curves.pitch-wide.points", "steep"): (*CURVES, "control-dead", "control-slow", "output-clipped"),
     ("channels.roll.drives", "ailron"): (*CONTROLS, "control-slow", "gyro-gain-lost", "trim-on-stabilised"),
+    ("battery.peak-current-a", "much"): ("voltage-alarm-nervous",),
+    ("alarms.land-now.voice", 7): ("cell-count-mismatch", "voltage-alarm-always"),
+    ("sensors.used.reads", "charge"): ("charge-alarm-late",),
+    ("alarms.used-up.when", "usd > 2340"): ("charge-alarm-late",),
+    ("alarms.used-up.voice", 7): ("charge-alarm-late",),
     ("craft.rotor", "fixd"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
     ("craft.kind", "heli"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
 }  # fmt: skip
@@ -26,9 +34,17 @@ UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
 
 @pytest.mark.parametrize(("key", "value", "rule"), [(*edit, rule) for edit, rules in UNREAD.items() for rule in rules])
 def test_not_judged_where_it_rests_on_what_cannot_be_read(key: str, value: Any, rule: str) -> None:
-    report = linted({**NOSE, key: value}, ("craft.rotor",) if key == "craft.kind" else (), only=[rule])
+    report = linted({**MORE, key: value}, ("craft.rotor",) if key == "craft.kind" else (), only=[rule])
     assert rule in {note.rule for note in report.not_judged}
     assert rule not in {finding.rule for finding in report.findings}
+
+
+@pytest.mark.parametrize("switch", ["lend", "gear"])
+def test_a_switch_that_cannot_be_read_may_take_the_sticks_back(switch: str) -> None:
+    lent = {"trainer": {"lent": "lend is pulled or gear is pulled", "sticks": ["aileron"]}}
+    kinds = {f"switches.{name}.kind": "momentary" for name in ("lend", "gear")}
+    report = linted({**lent, **kinds, f"switches.{switch}.kind": "spring"}, only=["trainer-two-moves"])
+    assert {note.because for note in report.not_judged} == {f"{switch} cannot be read"}
 
 
 def test_a_kind_that_cannot_be_read_does_not_matter_beside_a_rotor() -> None:
