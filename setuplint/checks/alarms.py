@@ -67,6 +67,7 @@ def sole_charge_alarm(ask: Asking) -> Alarm | None:
 
 def alarm_voice_shared(ask: Asking) -> Iterator[Finding]:
     """Two alarms with the same words listen to different kinds of sensors. One finding for each but the first."""
+    ask.unread("alarms")
     said: dict[str, list[Alarm]] = {}
     for alarm in ask.setup.alarms.values():
         words = heard_words(alarm.voice)

@@ -22,7 +22,7 @@ from setuplint.checks.battery import (
     volt_words,
 )
 from setuplint.checks.below_floor import not_of_cells, unwarned_case
-from setuplint.checks.listening import PACK, Leaf, alarm_leaves, listens, sensor_kind, thresholds
+from setuplint.checks.listening import PACK, Leaf, alarm_leaves, alarms_known, listens, sensor_kind, thresholds
 from setuplint.checks.remaining import (
     BELOW,
     FULL,
@@ -346,16 +346,14 @@ def voltage_warns_late(ask: Asking) -> Iterator[Finding]:
     """LiFePO4 watched by its voltage alone: neither charge used nor a timer."""
     listening = [a for a in pack_alarms(ask) if a.audible]
     chemistry = ask.setup.battery.chemistry
-    if not listening:
-        return
-    if chemistry is None:
+    if chemistry is None and listening:
         ask.missing("battery", "chemistry")
     if chemistry != "life":
         return
     unread = unreadable_tables(ask, "timers", "sensors", "alarms")
     for path in unread:
         ask.missing(*path)
-    if unread:
+    if unread or not alarms_known(ask) or not listening:
         return
     counted = [a for a in ask.setup.alarms.values() if a.audible and listens(ask.setup, a, ("charge-used",))]
     if counted or counting_timers(ask):

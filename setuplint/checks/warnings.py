@@ -51,6 +51,7 @@ def flying_in(case: Case) -> str:
 def receiver_alarm_below_floor(ask: Asking) -> Iterator[Finding]:
     """Flying, the receiver's supply heard under its floor, and no alarm that listens to it sounds."""
     least = supply_floor(ask)
+    unread_sensor(ask)
     if least is None:
         return
     for sensor in ask.setup.sensors.values():
@@ -169,6 +170,7 @@ def sensor_loss_unheard(ask: Asking) -> Iterator[Finding]:
 
 def alarm_silent(ask: Asking) -> Iterator[Finding]:
     """Neither voice, tone nor vibration."""
+    ask.unread("alarms")
     for alarm in ask.setup.alarms.values():
         if not ask.unread("alarms", alarm.name) and not alarm.audible:
             yield ask.finding(
@@ -182,6 +184,7 @@ def alarm_silent(ask: Asking) -> Iterator[Finding]:
 def alarm_never_sounds(ask: Asking) -> Iterator[Finding]:
     """An alarm with a sound that sounds in no moment, where no other rule says so: of the pack's, the receiver supply's, a
     condition's or a mode's."""
+    ask.unread("alarms")
     for alarm in ask.setup.alarms.values():
         if ask.unread("alarms", alarm.name) or not alarm.audible or ask.possible(f.Sounds(alarm.name), alarm.name):
             continue
@@ -215,6 +218,7 @@ def is_alone_for_the_supply(ask: Asking, alarm: Alarm) -> bool:
 
 def alarm_at_rest(ask: Asking) -> Iterator[Finding]:
     """A repeating alarm that sounds at power-up: no sensor heard yet, the motor stopped."""
+    ask.unread("alarms")
     for alarm in ask.setup.alarms.values():
         ask.unread("alarms", alarm.name)
         if not alarm.repeat or not alarm.audible:

@@ -24,9 +24,10 @@ UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
     ("channels.roll.drives", "ailron"): (*CONTROLS, "control-slow", "gyro-gain-lost", "trim-on-stabilised"),
     ("battery.peak-current-a", "much"): ("voltage-alarm-nervous",),
     ("alarms.land-now.voice", 7): ("cell-count-mismatch", "voltage-alarm-always"),
-    ("sensors.used.reads", "charge"): ("charge-alarm-late",),
+    ("sensors.used.reads", "charge"): ("charge-alarm-late", "receiver-alarm-below-floor"),
     ("alarms.used-up.when", "usd > 2340"): ("charge-alarm-late",),
     ("alarms.used-up.voice", 7): ("charge-alarm-late",),
+    ("alarms", 5): ("alarm-silent", "alarm-never-sounds", "alarm-voice-shared", "alarm-at-rest"),
     ("craft.rotor", "fixd"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
     ("craft.kind", "heli"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
 }  # fmt: skip
@@ -34,7 +35,9 @@ UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
 
 @pytest.mark.parametrize(("key", "value", "rule"), [(*edit, rule) for edit, rules in UNREAD.items() for rule in rules])
 def test_not_judged_where_it_rests_on_what_cannot_be_read(key: str, value: Any, rule: str) -> None:
-    report = linted({**MORE, key: value}, ("craft.rotor",) if key == "craft.kind" else (), only=[rule])
+    report = linted(
+        {**({} if key == "alarms" else MORE), key: value}, ("craft.rotor",) if key == "craft.kind" else (), only=[rule]
+    )
     assert rule in {note.rule for note in report.not_judged}
     assert rule not in {finding.rule for finding in report.findings}
 
@@ -45,6 +48,12 @@ def test_a_switch_that_cannot_be_read_may_take_the_sticks_back(switch: str) -> N
     kinds = {f"switches.{name}.kind": "momentary" for name in ("lend", "gear")}
     report = linted({**lent, **kinds, f"switches.{switch}.kind": "spring"}, only=["trainer-two-moves"])
     assert {note.because for note in report.not_judged} == {f"{switch} cannot be read"}
+
+
+@pytest.mark.parametrize("edit", [{"alarms.land-now.voice": 7}, {"conditions.pack-low.when": "pck < 18.6"}])
+def test_an_alarm_that_cannot_be_read_may_watch_the_flat_voltage(edit: dict[str, Any]) -> None:
+    report = linted({"battery.chemistry": "life", **edit}, ("timers",), only=["voltage-warns-late"])
+    assert [note.rule for note in report.not_judged] == ["voltage-warns-late"]
 
 
 def test_a_kind_that_cannot_be_read_does_not_matter_beside_a_rotor() -> None:
