@@ -47,6 +47,8 @@ from setuplint.setup.model import Alarm, Sensor
 
 # -- a full pack
 
+SPRUNG = f.Predicate("sprung switches released")
+
 
 def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
     """An alarm of the pack sounds on a full pack at rest, with all other sensors at rest too."""
@@ -65,10 +67,11 @@ def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
             cause = next((leaf for leaf in alarm_leaves(ask.setup, alarm) if holding_alarms(ask, leaf, full)), None)
             if cause is None or is_another_count(ask, alarm, cause):
                 continue
-            case = ask.find(
-                f.both(*at_full(ask, sensors, full), *others_at_rest(ask), f.Sounds(alarm.name)), alarm.name
-            )
-            if case is not None and not any(s.cell is not None and s.cell < full for s in case.states[1:]):
+            sounds = f.both(*at_full(ask, sensors, full), *others_at_rest(ask), f.Sounds(alarm.name))
+            case = ask.find(sounds, alarm.name)
+            if case is None or any(s.cell is not None and s.cell < full for s in case.states[1:]):
+                continue
+            if not ask.proved_impossible(f.both(sounds, SPRUNG)):  # else the pilot asks for it, by pulling a switch
                 yield always_finding(ask, alarm, cause, full, case)
 
 
