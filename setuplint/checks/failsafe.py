@@ -44,11 +44,11 @@ def entry_path(channel: str) -> Path:
 
 
 def channels_without(ask: Asking, drives: Collection[str]) -> list[Channel]:
-    """The described channels of these kinds that have no failsafe."""
+    """The channels of these kinds that say what they read, be it not to be understood, and have no failsafe."""
     found = []
     for channel in ask.setup.driving(*drives):
         if entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
-            if channel.described:
+            if channel.described or ask.setup.unread_lines(channel.name):
                 found.append(channel)
             else:
                 ask.unread("channels", channel.name)

@@ -124,12 +124,6 @@ def test_an_entry_that_cannot_be_read_is_neither_missing_nor_right() -> None:
     assert unjudged("failsafe-missing", {"failsafe": 3}) == ["failsafe cannot be read"]
 
 
-def test_a_channel_that_cannot_be_read_may_be_described() -> None:
-    assert unjudged("failsafe-missing", {"channels.roll.from": "ailron"}, ("failsafe.roll",)) == [
-        "channels.roll cannot be read"
-    ]
-
-
 def test_what_was_taught_with_a_stick_held_over_says_what_the_middle_gives() -> None:
     (finding,) = said("failsafe-held-over", {"failsafe.roll": -60})
     assert finding.message == (

@@ -70,3 +70,14 @@ def test_what_a_craft_does_not_have_is_not_asked_for() -> None:
     """No curve on roll alone, no second control to be crossed with, no ramp."""
     report = linted({"intent.hold": "nosuch is on"}, only=["control-crossed", "control-slow", "mix-left-on"])
     assert report.not_judged == ()
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("switches.rates.kind", "tristate"), ("overrides.held.channel", "nosuch"), ("channels.roll.from", "ailron")],
+)
+def test_a_failsafe_is_missing_whatever_else_of_the_channel_cannot_be_read(key: str, value: Any) -> None:
+    for rule, channel in (("failsafe-missing", "roll"), ("failsafe-motor-missing", "motor")):
+        edit = {"channels.roll.drives": "motor"} if channel == "motor" else {}
+        found = [x.subject for x in said(rule, {**edit, key: value}, ("failsafe.roll",)) if x.rule == rule]
+        assert found == ["roll"], rule
