@@ -44,6 +44,8 @@ def channel_and_known(fields: Fields, scope: Scope) -> tuple[Channel, bool]:
     """The channel, and whether its output can be known where an override decides: how the servo is driven was read."""
     own, lines = _own_and_lines(fields, scope)
     low, high = _limits(fields)
+    if fields.is_lost("drives"):
+        fields.notes.damage(fields.path_of("drives"))  # of a channel that is no table too
     travel = [
         exact_number(fields.notes, (*fields.path_of("travel"), n), each)
         for n, each in enumerate(fields.get("travel") or (100, 100))

@@ -28,6 +28,7 @@ UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
     ("alarms.used-up.when", "usd > 2340"): ("charge-alarm-late",),
     ("alarms.used-up.voice", 7): ("charge-alarm-late",),
     ("alarms", 5): ("alarm-silent", "alarm-never-sounds", "alarm-voice-shared", "alarm-at-rest"),
+    ("channels.roll", 5): (*CONTROLS, "failsafe-held-over", "failsafe-runs-motor"),
     ("craft.rotor", "fixd"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
     ("craft.kind", "heli"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
 }  # fmt: skip
