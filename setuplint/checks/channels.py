@@ -194,7 +194,7 @@ Beyond = tuple[Fraction, ClippedSum, Case]
 def clipped_sum(ask: Asking, channel: Channel) -> Iterator[Finding]:
     worst: Beyond | None = None
     looks = Looks()
-    ask.unread_line(channel, channel.name)
+    ask.unread_line(channel)
     try:
         for most, way in sorted(line_sums(ask, channel), key=lambda item: -item[0]):
             if most > (HAIR if worst is None else worst[0]):

@@ -61,6 +61,9 @@ def gyro_gain_sign(ask: Asking) -> Iterator[Finding]:
             ask.undecided.append((channel.name, f"{len(movements)} movements that change its sign are too many"))
         elif not any(turns_sign_alone(ask, channel, movement, over, under) for movement in movements):
             yield sign_finding(ask, channel, case)
+        else:
+            for other in ask.setup.channels.values():
+                ask.unread_line(other, channel.name)  # it may change with the sign
 
 
 def sign_movements(ask: Asking, over: f.Formula, under: f.Formula) -> list[Movement]:

@@ -20,7 +20,7 @@ STICKS = ("throttle", *STEERED)
 def mix_left_on(ask: Asking) -> Iterator[Finding]:
     """A rudder that goes with the throttle in every mode, or a control that goes with another's stick beside its own: where no
     second channel does the same, the servos of one swashplate are not meant."""
-    if not ask.setup.stabilised:
+    if not is_stabilised(ask):
         return
     for channel in (c for c in controls(ask, "rudder") if "throttle" in c.sticks):
         ways = [f.both(FREE, mode_is(ask, mode), f.Follows(channel.name, "throttle")) for mode in flying_modes(ask)]
@@ -61,6 +61,11 @@ def mixed_finding(ask: Asking, channel: Channel, stick: str, where: str) -> Iter
     )
 
 
+def is_stabilised(ask: Asking) -> bool:
+    """Whether it is known; what may say so, and cannot be read, is noted."""
+    return bool(ask.setup.stabilised or (ask.setup.craft.stabilised is None and ask.driving("stabiliser")))
+
+
 def stabilised_places(ask: Asking) -> list[Place]:
     """What says that the craft is stabilised."""
     if ask.setup.craft.stabilised:
@@ -72,7 +77,7 @@ def stabilised_places(ask: Asking) -> list[Place]:
 def trim_on_stabilised(ask: Asking) -> Iterator[Finding]:
     """A trim of a stick that a control reads, or a control's sub-trim: the unit takes it for a command."""
     most = ask.limit("sub-trim")
-    if not ask.setup.stabilised:
+    if not is_stabilised(ask):
         return
     read = {stick for channel in controls(ask) for stick in channel.sticks}
     for name in STEERED:

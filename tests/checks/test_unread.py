@@ -29,6 +29,7 @@ UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
     ("alarms.used-up.voice", 7): ("charge-alarm-late",),
     ("alarms", 5): ("alarm-silent", "alarm-never-sounds", "alarm-voice-shared", "alarm-at-rest"),
     ("channels.roll", 5): (*CONTROLS, "failsafe-held-over", "failsafe-runs-motor"),
+    ("channels.attitude.drives", "stabilizer"): ("mix-left-on", "trim-on-stabilised"),
     ("craft.rotor", "fixd"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
     ("craft.kind", "heli"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
 }  # fmt: skip
@@ -59,6 +60,14 @@ def test_an_alarm_that_cannot_be_read_may_watch_the_flat_voltage(edit: dict[str,
 
 def test_a_kind_that_cannot_be_read_does_not_matter_beside_a_rotor() -> None:
     assert linted({"craft.kind": "heli"}, only=["hover-too-sharp"]).not_judged == ()
+
+
+def test_what_cannot_be_read_may_change_with_the_sign_of_the_gain() -> None:
+    gain = {"switches.gyro.kind": "two-position", "channels.tail-gain": {"drives": "gyro-gain", "from": "gyro"}}
+    values = {"channels.tail-gain.values": {"off": 42, "on": -42}}
+    assert linted({**gain, **values}, only=["gyro-gain-sign"]).not_judged == ()
+    report = linted({**gain, **values, "channels.roll.rate": "gyro"}, only=["gyro-gain-sign"])
+    assert [note.because for note in report.not_judged] == ["channels.roll cannot be read"]
 
 
 def test_a_gain_that_is_lost_in_flight_is_told_whatever_the_rotor() -> None:
