@@ -367,9 +367,14 @@ def _listed(names: Sequence[str]) -> str:
     return f"{'condition' if len(names) == 1 else 'conditions'} {' and '.join(names)}"
 
 
-def seconds(time: Fraction) -> str:
-    """0.5 s, 600 s: for messages."""
-    return f"{plain(round(time, 3)):g} s"
+def seconds(time: Fraction, limit: Fraction = Fraction(0)) -> str:
+    """0.5 s, 600 s: for messages; told from a limit, where one is given."""
+    return f"{plain(told_apart(time, limit, 3)):g} s"
+
+
+def told_apart(value: Fraction, limit: Fraction, places: int) -> Fraction:
+    """Rounded to so many decimals, or to as many more as it takes to tell it from the limit."""
+    return round(value, next((n for n in range(places, 6) if round(value, n) != limit), 6))
 
 
 def percent(value: Fraction) -> str:

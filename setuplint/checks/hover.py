@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from setuplint.book import thin_air
-from setuplint.book.asking import Asking, percent, plain
+from setuplint.book.asking import Asking, percent, plain, told_apart
 from setuplint.checks.curve_shapes import FULL
 from setuplint.checks.lifts import Lift, calm_lifts, number_words
 from setuplint.checks.spans import within
@@ -81,8 +81,7 @@ def case_of(ask: Asking, lift: Lift, x: Fraction) -> Case | None:
 
 def slope_words(slope: Fraction, limit: Fraction) -> str:
     """A slope, with as many decimals as it takes to tell it from the limit."""
-    places = next((n for n in (2, 3, 4) if round(slope, n) != limit), 6)
-    return f"{plain(round(slope, places)):g}"
+    return f"{plain(told_apart(slope, limit, 2)):g}"
 
 
 def stick_stretch(lift: Lift, x: Fraction, steepest: bool) -> str:

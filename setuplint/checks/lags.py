@@ -102,13 +102,13 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         name = climb.channel.name
         yield ask.finding(
             name if path[2] == climb.key else f"{name} {path[3]}",
-            f"{name} takes {seconds(climb.seconds)} from {low} to {high}, {plain(around):g} points either side of the "
+            f"{name} takes {seconds(climb.seconds, longest)} from {low} to {high}, {plain(around):g} points either side of the "
             f"hover{reckoned}: {climb.key} lets it go {plain(around * 2):g} points in no less; {plain(longest):g} s is the most",
             path,
             seen.case,
             related=[Place(("craft", "hover-throttle"), "the hover"), *thin_air.places(ask.shift)],
             channels=[name],
-            then=f"then {seen.stick} {number_words(seen.target, 1)}: {name} is there only after {seconds(seen.seconds)}",
+            then=f"then {seen.stick} {number_words(seen.target, 1)}: {name} is there only after {seconds(seen.seconds, longest)}",
             edit=Edit(path, f"{float(Fraction(int(longest / climb.seconds * climb.ramp * 10), 10)):g}"),
         )
 

@@ -8,7 +8,7 @@ from heapq import heappop, heappush
 from itertools import count, product
 from math import prod
 
-from setuplint.book.asking import Asking, percent, plain
+from setuplint.book.asking import Asking, percent, plain, told_apart
 from setuplint.budget import OutOfBudget
 from setuplint.checks import corners
 from setuplint.checks.corners import FULL, HAIR, Spot, Sticks
@@ -301,21 +301,16 @@ def reach_words(ask: Asking, plate: Plate, found: PlateFinding) -> Finding:
         held = f", held to the ring of {short_name(swash.ring or Fraction(0))}"
     keys = [key for key in ("collective", "cyclic", "ring") if ("swash", key) in ask.setup.declared]
     most = ask.limit("servo")
+    shown = float(told_apart(asked, most, 1))
     return ask.finding(
         SUBJECT,
-        f"{servo.name} is asked for {percent_over(asked, most)} % of its travel with {', '.join(words)}: {parts}{held}; it "
+        f"{servo.name} is asked for {shown:.10g} % of its travel with {', '.join(words)}: {parts}{held}; it "
         f"stops at {plain(most):g}",
         ("swash", "cyclic"),
         case,
         related=[Place(("swash", key), "how much of the travel it takes") for key in keys if key != "cyclic"],
         channels=[c.name for c in plate.channels if c is not None],
     )
-
-
-def percent_over(value: Fraction, limit: Fraction) -> str:
-    """With as many decimals as it takes to tell it from the limit."""
-    places = next((n for n in (1, 2, 3) if round(value, n) > limit), 6)
-    return f"{float(round(value, places)):.10g}"
 
 
 def short_name(value: Fraction) -> str:

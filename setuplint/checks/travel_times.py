@@ -145,11 +145,12 @@ def late_case(ask: Asking, way: EndToEnd) -> tuple[Case, Fraction] | None:
 
 def slow_finding(ask: Asking, way: EndToEnd, path: Path, case: Case, time: Fraction) -> Finding:
     name, mode = way.channel.name, way.travel.mode
-    took = seconds(time)
+    longest = ask.limit("longest")
+    took = seconds(time, longest)
     return ask.finding(
         f"{name} {mode}" if "in" in path[2:3] else name,
         f"{name} takes {took} from one end of the {way.travel.stick} stick to the other{f' in mode {mode}' if mode else ''}: "
-        f"its {way.key} is on the stick too; {seconds(ask.limit('longest'))} is the most",
+        f"its {way.key} is on the stick too; {seconds(longest)} is the most",
         path,
         case,
         channels=[name],

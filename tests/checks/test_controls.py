@@ -116,6 +116,14 @@ def test_too_many_places_of_switches_are_not_skipped_in_silence() -> None:
     assert {f.subject for f in linted(edit, only=rules).findings} == {f"{rule} roll" for rule in rules}
 
 
+def test_a_time_is_told_from_the_longest() -> None:
+    """A movement of 200 points over a ramp of 0.3001 s for 200."""
+    roll = {"channels.roll": {"number": 1, "drives": "aileron", "from": "aileron", "ramp-up": 0.3001}}
+    (finding,) = said("control-slow", roll)
+    assert finding.message.startswith("roll takes 0.3001 s from one end")
+    assert finding.then.endswith("roll is there only after 0.3001 s")
+
+
 def test_a_slow_control_is_shown_from_the_other_end() -> None:
     (finding,) = said(
         "control-slow", {"channels.roll": {"number": 1, "drives": "aileron", "from": "aileron", "ramp-down": 0.4}}
