@@ -107,3 +107,15 @@ def output_edit(setup: Setup, override: str, bound: Bound) -> Edit | None:
     channel, decides = setup.channels[bound.channel], setup.overrides[override]
     exact = None if bound.value is None else override_edit(decides, channel, bound.value, bound.value)
     return exact or override_edit(decides, channel, *least_and_most(bound))
+
+
+def keeps_within(setup: Setup, override: Override, bound: Bound) -> bool:
+    """Whether an override puts its channel where an intent asks for it whenever it decides."""
+    least, most = least_and_most(bound)
+    ends = (
+        [override.limited(Fraction(end)) for end in (-FARTHEST, FARTHEST)]
+        if override.limits
+        else override.numbers.values()
+    )
+    given = [output(setup.channels[bound.channel], demand) for demand in ends]
+    return bool(given) and all((least is None or x >= least) and (most is None or x <= most) for x in given)

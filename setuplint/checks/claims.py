@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from math import floor
 
@@ -92,7 +92,7 @@ def subject_of(ask: Asking, never: f.Formula) -> tuple[str, Place]:
 def claim_causes(ask: Asking, never: f.Formula, channel: str, channels: list[str]) -> Iterator[Finding]:
     """One finding for each override that brings it about, and one for the channel's own lines."""
     asked = narrowed_claim(ask, never, channel, channels)
-    called = [f.Predicate(w) for w in ("hold called", "stop called") if f.Predicate(w) in f.atoms(never)]
+    called = stops_called(never)
     stopped = bool(called) and channel in [c.name for c in ask.motors]
     found = stop_causes(ask, asked, channel, f.both(*called)) if stopped else by_decider(ask, asked, channel)
     for override, case in found:
@@ -133,14 +133,19 @@ def is_only_when(ask: Asking, override: str, called: f.Formula) -> bool:
 
 
 def remedy_edit(ask: Asking, never: f.Formula, channel: str, override: str, case: Case) -> Edit | None:
-    """An override that should stop the motor, or be beaten by one that does; or one that should level."""
-    called = [f.Predicate(w) for w in ("hold called", "stop called") if f.Predicate(w) in f.atoms(never)]
-    if called and channel in [c.name for c in ask.motors]:
-        return stronger_hold_edit(ask, channel, override, f.both(*called), case)
-    level = ask.setup.intent.level
-    if f.Predicate("levelled") in f.atoms(never) and level is not None and level.channel == channel:
-        return amend.output_edit(ask.setup, override, level)
+    """An override that should stop the motor, or be beaten by one that does; or one that should level, or be beaten so."""
+    stops, level, asked = stops_called(never), ask.setup.intent.level, f.conjuncts(never)
+    if stops and channel in [c.name for c in ask.motors]:
+        return stronger_hold_edit(ask, channel, override, f.both(*stops), case)
+    rescue = f.Predicate("rescue called")
+    if level is not None and level.channel == channel and rescue in asked and f.Not(f.Predicate("levelled")) in asked:
+        return leveller_edit(ask, level, override, rescue, case)
     return None
+
+
+def stops_called(never: f.Formula) -> list[f.Formula]:
+    """Which of hold and stop must be called for the formula to be true."""
+    return [part for part in f.conjuncts(never) if part in (f.Predicate("hold called"), f.Predicate("stop called"))]
 
 
 def stronger_hold_edit(ask: Asking, channel: str, override: str, called: f.Formula, case: Case) -> Edit | None:
@@ -150,16 +155,33 @@ def stronger_hold_edit(ask: Asking, channel: str, override: str, called: f.Formu
         value = next((v for v in (-100, 100) if stops_motor(ask, channel, Fraction(v))), None)
         limits = ask.setup.overrides[override].limits
         return None if value is None or limits else Edit(("overrides", override, "value"), str(value))
+    return highest_edit(ask, channel, stoppers(ask, channel), called, case)
+
+
+def leveller_edit(ask: Asking, level: Bound, override: str, called: f.Formula, case: Case) -> Edit | None:
+    """A new value for an override that is there for what is called alone; what else is meant for something else, and what levels
+    for this alone is put above it."""
+    if is_only_when(ask, override, called):
+        return amend.output_edit(ask.setup, override, level)
+    mine = ask.setup.acting_on(level.channel)
+    own = (o for o in mine if amend.keeps_within(ask.setup, o, level) and is_only_when(ask, o.name, called))
+    return highest_edit(ask, level.channel, own, called, case)
+
+
+def highest_edit(
+    ask: Asking, channel: str, overrides: Iterable[Override], called: f.Formula, case: Case
+) -> Edit | None:
+    """The highest priority of a channel for the first of some overrides that is on in the case, and whenever called: in time,
+    too, where the rule looks at that."""
     others = [o.priority for o in ask.setup.acting_on(channel)]
     highest = max((p for p in others if p is not None), default=Fraction(0))
-    for stopper in stoppers(ask, channel):
-        if (
-            None not in others
-            and highest < HIGHEST
-            and truth(ask.setup, f.Active(stopper.name), case.state, case.evaluation) is True
-            and ask.proved_impossible(f.both(called, f.Not(f.Active(stopper.name))))
-        ):
-            return Edit(("overrides", stopper.name, "priority"), str(floor(highest) + 1))
+    if None in others or highest >= HIGHEST:
+        return None
+    for override in overrides:
+        active = f.Active(override.name)
+        on = truth(ask.setup, active, case.state, case.evaluation) is True
+        if on and ask.answer(f.both(called, f.Not(active))).impossible:
+            return Edit(("overrides", override.name, "priority"), str(floor(highest) + 1))
     return None
 
 

@@ -223,6 +223,19 @@ def negation(item: Formula) -> Formula:
     return item.item if isinstance(item, Not) else Not(item)
 
 
+def conjuncts(formula: Formula) -> list[Formula]:
+    """What must all hold for the formula to hold, taken apart as far as it goes."""
+    found: list[Formula] = []
+    waiting = [formula]
+    while waiting:
+        now = waiting.pop()
+        if isinstance(now, And):
+            waiting += reversed(now.items)
+        else:
+            found.append(now)
+    return found
+
+
 def atoms(formula: Formula) -> Iterator[Formula]:
     """Every leaf, in the order in which it is written; those of a subtree that stands in several places once."""
     waiting = [formula]
