@@ -129,7 +129,7 @@ def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: st
             return held_again(ask, still, follows, hold, subject) if tried else None
         for moved in (set[str](), measured):
             same = same_besides(ask, case, cone, hold, moved)
-            if ask.possible(f.both(f.Not(CALLED), same), subject):
+            if is_let_go(ask, case, cone, hold, moved, subject):
                 other = ask.find(f.both(f.Not(CALLED), follows, same), subject)
                 if other is not None:
                     return case, other.state, other.evaluation
@@ -137,6 +137,11 @@ def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: st
         tried.append(f.Not(f.both(*(f.SwitchIs(s, case.state.positions[s]) for s in kept))))
     ask.undecided.append((subject, f"more than {MOST_PLACES} places of the other switches would have to be looked at"))
     return None
+
+
+def is_let_go(ask: Asking, case: Case, cone: Cone, hold: Cone, moved: set[str], subject: str) -> bool:
+    """Whether the hold is off in another state that is the same besides."""
+    return ask.possible(f.both(f.Not(CALLED), same_besides(ask, case, cone, hold, moved)), subject)
 
 
 def held_again(ask: Asking, still: f.Formula, follows: f.Formula, hold: Cone, subject: str) -> Released | None:
@@ -148,7 +153,7 @@ def held_again(ask: Asking, still: f.Formula, follows: f.Formula, hold: Cone, su
         return None
     for moved in (set[str](), names_of_kind(hold, "stick") | names_of_kind(hold, "sensor")):
         case = unreleased_case(ask, f.both(still, same_besides(ask, other, cone, hold, moved)), subject)
-        if case is not None:
+        if case is not None and not (moved and is_let_go(ask, case, cone, hold, set(), subject)):
             return case, other.state, other.evaluation
     ask.undecided.append((subject, ONE_PLACE))
     return None
