@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 from setuplint.book import rulebook
 
-from . import controls, failsafe, gyro, hovering, moves, reserve, shapes, states, timed, trainer, warnings
+from . import controls, failsafe, freezing, gyro, hovering, moves, reserve, shapes, states, timed, trainer, warnings
 from .reach import Reach
 from .states import Judged
 
-ROOMS = (states, moves, timed, trainer, warnings, failsafe, shapes, controls, hovering, gyro, reserve)
+ROOMS = (states, freezing, moves, timed, trainer, warnings, failsafe, shapes, controls, hovering, gyro, reserve)
 
 
 def judges() -> dict[str, Callable[[Reach], Judged]]:

@@ -30,7 +30,7 @@ from tests.oracle.formula import (
 from tests.oracle.meaning import World
 from tests.oracle.parts import Limits, Line, Term
 
-from .grid import RECEIVER, VOLTS, Array, Choice, Fixed, Floats, Grid
+from .grid import RECEIVER, VOLTS, Array, Choice, Fixed, Floats, Grid, through
 
 T = TypeVar("T")
 
@@ -280,13 +280,27 @@ class Moment:
         size = np.broadcast_shapes(out.shape, free.shape, self.mode.shape)
         where = np.broadcast_to(free, size)
         moving = [axis for stick in sticks if size[axis := self.grid.index[stick]] > 1]
-        for k in {-1, *self.modes.values()} if moving else ():
-            flown = where & (self.mode == k)
+        kept = self.kept(channel, moving)
+        for k in np.unique(kept) if moving else ():
+            flown = where & (kept == k)
             here = flown & ~np.isnan(out)
             low, high = np.where(here, out, 999.0), np.where(here, out, -999.0)
             for axis in moving:
                 turned = np.max(high, axis=axis, keepdims=True) > np.min(low, axis=axis, keepdims=True)
                 found = found | (flown & turned)
+        return found
+
+    def kept(self, channel: str, axes: Sequence[int]) -> NDArray[np.int64]:
+        """A number for each mode with the conditions that the channel rests on and a stick turns: the same where all is kept."""
+        formulas = [o.when for o in self.world.overrides if o.channel == channel]
+        formulas += self.world.formulas_of(None) if self.grid.others(channel) else []
+        formulas += [self.world.lent] if self.world.lent is not None and self.world.lends(channel) else []
+        names = {leaf.name for each in formulas for leaf in through(self.world, each) if isinstance(leaf, Condition)}
+        found = self.mode
+        for name in sorted(names):
+            value = self.conditions[name]
+            if any(value.shape[axis] > 1 for axis in axes):
+                found = found * 2 + value
         return found
 
 

@@ -41,26 +41,6 @@ def hold_springs_back(reach: Reach) -> Verdict:
     return bool(reach.can("hold called") and not reach.can("hold called and sprung switches released"))
 
 
-def hold_freezes_controls(reach: Reach) -> Verdict:
-    if "hold" not in reach.world.intent:
-        return False
-    for channel in reach.driving("collective", "aileron", "elevator", "rudder"):
-
-        def frozen(moment: Moment, choice: Choice, channel: str = channel) -> Array:
-            stuck = reach.called(moment, "hold") & ~reach.called(moment, "rescue") & ~moment.follows(channel, choice)
-            free = reach.grid.constant(False)
-            if not stuck.any():
-                return stuck
-            for other in reach_places(reach, moment.next(), "hold"):  # out of the held state
-                here = ~reach.called(other, "hold") & ~reach.called(other, "rescue")
-                free = free | (here & other.follows(channel, choice))
-            return stuck & free
-
-        if reach.anywhere(frozen, flight=True):
-            return True
-    return False
-
-
 def reach_places(reach: Reach, moment: Moment, what: str) -> Iterator[Moment]:
     """The same step with the switches of an intent's formula in every one of their places."""
     places: list[dict[str, str]] = [{}]
