@@ -14,7 +14,7 @@ from setuplint.dataclass import replace
 from setuplint.engine.answers import Case, Timing
 from setuplint.engine.literals import Frame
 from setuplint.findings import Edit, Finding, Place, Remark
-from setuplint.plain.evaluate import evaluate, truth
+from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.simulate import settle_time, simulate
 from setuplint.plain.state import OFF
 from setuplint.setup import formulas as f
@@ -77,9 +77,12 @@ def unguarded_starts(ask: Asking) -> Iterator[Finding]:
     answer = ask.decider.find(driven, at_power_up=True)
     ask.note(answer, "start")
     if answer.found:
-        without = ask.decider.find(f.both(driven, f.Not(HOLD)), at_power_up=True)
+        unheld = f.both(driven, f.Not(HOLD))
+        without = ask.decider.find(unheld, at_power_up=True)
         case = without.case or answer.case
         assert case is not None
+        if driven_since(ask, case):
+            case = at_once(ask, driven, driven if without.case is None else unheld) or case
         yield unguarded_finding(ask, case, held=without.impossible)
         return
     case = first_instant(ask, driven)
@@ -209,24 +212,38 @@ def late_alarm_note(ask: Asking, case: Case, formula: f.Formula) -> Finding:
 
 def first_instant(ask: Asking, formula: f.Formula) -> Case | None:
     """A power-up state in whose first instant, every `after` still off, the formula holds."""
-    setup, decider = ask.setup, ask.decider
-    off = {c.name: False for c in setup.conditions.values() if c.after}
-    if not off:
-        return None
+    case = case_of_instant(ask, formula, f.TRUE)
+    return None if case is None else replace(case, evaluations=(evaluated_at_once(ask, case),))
 
-    def instant(case: Case) -> Case:
-        first = evaluate(decider.setup, case.state, timed=off)
-        return replace(case, evaluations=(first,))
+
+def at_once(ask: Asking, formula: f.Formula, settled: f.Formula) -> Case | None:
+    """A power-up state in which the one holds when all has settled, and the other in the first instant already."""
+    return case_of_instant(ask, formula, settled)
+
+
+def case_of_instant(ask: Asking, formula: f.Formula, settled: f.Formula) -> Case | None:
+    if not any(c.after for c in ask.setup.conditions.values()):
+        return None
+    setup = ask.decider.setup
 
     def check(case: Case) -> bool:
-        return truth(decider.setup, formula, case.state, instant(case).evaluation) is True
+        shown = (
+            truth(setup, formula, case.state, evaluated_at_once(ask, case)),
+            truth(setup, settled, case.state, case.evaluation),
+        )
+        return shown == (True, True)
 
     def question(frame: Frame) -> int:
-        return frame.truth(formula)[0]
+        return frame.both((frame.truth(formula)[0], frame.elsewhere({}).truth(settled)[0]))
 
-    cone = decider.cone([formula])
-    case = ask.noted(decider.ask(question, cone, check, at_power_up=True, instant=True), "start")
-    return None if case is None else instant(case)
+    cone = ask.decider.cone([formula, settled])
+    return ask.noted(ask.decider.ask(question, cone, check, at_power_up=True, instant=True), "start")
+
+
+def evaluated_at_once(ask: Asking, case: Case) -> Evaluation:
+    """What a power-up state gives in its first instant."""
+    off = {c.name: False for c in ask.setup.conditions.values() if c.after}
+    return evaluate(ask.decider.setup, case.state, timed=off)
 
 
 def motor_on_at_low_stick(ask: Asking) -> Iterator[Finding]:

@@ -26,7 +26,7 @@ from setuplint.plain.timelines import (
     without_ramps,
 )
 from setuplint.setup.cone import Cone, names_of_kind
-from setuplint.setup.model import Setup
+from setuplint.setup.model import ZERO, Setup
 from setuplint.setup.predicates import START
 from setuplint.solver.encoding import Bits
 from setuplint.solver.frame import Frame
@@ -67,14 +67,21 @@ class MomentRuns:
         """A case in time, replayed; None where none was found."""
         memory = any(self.setup.conditions[name].remembers for name in names_of_kind(self.cone, "condition"))
         for kind in FRESH if self.asked.at_start else LONG if memory else SHORT:
-            try:
-                for witness in self.candidates(kind, way):
-                    case = self.shown(witness, kind)
-                    if case is not None:
-                        return case
-            except OutOfBudget:
-                continue
+            cases = self.cases(kind, way)
+            found = min(cases, key=since, default=None) if self.asked.at_start else next(cases, None)
+            if found is not None:
+                return found
         return None
+
+    def cases(self, kind: Pattern, way: Sequence[str]) -> Iterator[Case]:
+        """Of its candidates those that a run shows."""
+        try:
+            for witness in self.candidates(kind, way):
+                case = self.shown(witness, kind)
+                if case is not None:
+                    yield case
+        except OutOfBudget:
+            return
 
     def candidates(self, kind: Pattern, way: Sequence[str]) -> Iterator[Witness]:
         """Chains of states from power-up in the last of which the formula would hold if conditions were behind as they may."""
@@ -212,6 +219,11 @@ class MomentRuns:
             frame.trimmed = frame.trimmed_with(self.reach.encoding.trimmed(frame.controls))
         assert isinstance(frame.trimmed, Instant)
         return frame.trimmed
+
+
+def since(case: Case) -> Fraction:
+    """From when on the formula holds, in seconds from power-up."""
+    return ZERO if case.timing is None else case.timing.since
 
 
 def partial_setup(setup: Setup, cone: Cone) -> Setup:

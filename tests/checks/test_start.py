@@ -291,6 +291,35 @@ def test_what_comes_a_while_after_power_up_is_not_said_to_come_at_once() -> None
     assert (finding.timing.since, finding.timing.until) == (5, None)
 
 
+def test_what_drives_at_once_is_told_before_what_drives_later() -> None:
+    blip = {"channel": "motor", "value": 0, "when": "rates is soft and deaf or rates is full", "priority": 200}
+    edit = {"conditions.deaf": {"when": "not link >= 0", "after": 5}, "overrides.blip": blip}
+    (finding,) = said("start-unguarded", edit)
+    assert "override blip puts motor at 0 % (50 of 100) at once" in finding.message
+    assert (finding.witness["rates"], finding.timing) == ("full", None)
+    unheld = {
+        **edit,
+        "start.requires": "flight is normal",
+        "overrides.blip": {**blip, "when": f"hold is off and ({blip['when']})"},
+    }
+    (finding,) = said(
+        "start-unguarded", {**unheld, "channels.motor.from": -100, "channels.motor.in": {}}, ("channels.motor.curve",)
+    )
+    assert "switched on with the hold off, override blip puts motor at 0 % (50 of 100) at once" in finding.message
+
+
+def test_of_what_drives_only_for_a_while_the_soonest_is_told() -> None:
+    edit: dict[str, Any] = {"start.requires": "hold is on"}
+    for name, rates, begins in (("a", "soft", 5), ("b", "full", 2)):
+        edit[f"conditions.{name}-on"] = {"when": f"rates is {rates}", "after": begins}
+        edit[f"conditions.{name}-off"] = {"when": f"rates is {rates}", "after": begins + 2}
+        when = f"{name}-on and not {name}-off"
+        edit[f"overrides.{name}"] = {"channel": "motor", "value": 0, "when": when, "priority": 200}
+    (finding,) = said("start-unguarded", edit)
+    assert finding.timing is not None
+    assert (finding.subject, finding.timing.since) == ("b", 2)
+
+
 def test_a_hold_that_cannot_be_read_is_not_said_to_be_on() -> None:
     edit = {"start.requires": "throttle < -95", "intent.hold": "hold is onn"}
     (finding,) = said("start-unguarded", edit)
