@@ -12,6 +12,7 @@ from setuplint.checks.modes import trims_not_given
 from setuplint.checks.moves import held_at, with_pupils
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Case, Timing
+from setuplint.engine.begun import UNBEGUN
 from setuplint.engine.literals import Frame
 from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
@@ -75,7 +76,8 @@ def unguarded_starts(ask: Asking) -> Iterator[Finding]:
         return
     driven = f.both(SPRUNG, DRIVEN)
     answer = ask.decider.find(driven, at_power_up=True)
-    ask.note(answer, "start")
+    if answer.because != (UNBEGUN,):  # else what runs come to is asked next, and is all there is
+        ask.note(answer, "start")
     if answer.found:
         unheld = f.both(driven, f.Not(HOLD))
         without = ask.decider.find(unheld, at_power_up=True)

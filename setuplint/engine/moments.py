@@ -7,7 +7,8 @@ finding is a run of the timed simulator from power-up. What is neither is not de
 from __future__ import annotations
 
 from setuplint.budget import OutOfBudget
-from setuplint.engine.answers import Answer, InTime
+from setuplint.engine.answers import IMPOSSIBLE, Answer, InTime
+from setuplint.engine.begun import UNBEGUN
 from setuplint.engine.search import Search
 from setuplint.hints import TYPE_CHECKING
 from setuplint.setup import formulas as f
@@ -28,6 +29,8 @@ def answer(search: Search, asked: InTime) -> Answer:
     pace = search.paces.slowness(cone, asked.patience, aloft=asked.aloft)
     if settled.found or not pace.slow:
         return settled
+    if asked.at_start and settled.because == (UNBEGUN,):  # what runs come to is all there is
+        settled = Answer(IMPOSSIBLE)
     return _search(search, asked, pace, cone).answer(settled)
 
 

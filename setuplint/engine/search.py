@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
+from functools import partial
 from itertools import takewhile
 
 from setuplint.budget import BOX, PART, QUESTION, OutOfBudget, Spent
@@ -11,6 +12,7 @@ from setuplint.curves.lines import LineCase
 from setuplint.dataclass import replace
 from setuplint.engine import unknowns
 from setuplint.engine.answers import FOUND, IMPOSSIBLE, NOT_DECIDED, NOT_JUDGED, Answer, Case, Timing, Value
+from setuplint.engine.begun import UNBEGUN, begun_as_runs, is_run_to, late_under_memory
 from setuplint.engine.caught import caught_case
 from setuplint.engine.recall import Recall
 from setuplint.hints import TYPE_CHECKING
@@ -42,6 +44,7 @@ HASTE = "the controls move again before a delay has run out"
 CAUGHT = "what comes late or stays on is caught on the way"
 
 Asked = f.Formula | str
+Check = Callable[[Case], bool] | None  # says of a replayed case whether it shows what was asked
 
 
 class Disagreement(Exception):
@@ -167,7 +170,7 @@ class Search(Recall):
         self,
         question: Question,
         cone: Cone,
-        check: Callable[[Case], bool] | None = None,
+        check: Check = None,
         movement_of: MovementOf | None = None,
         *,
         at_power_up: bool = False,
@@ -180,13 +183,20 @@ class Search(Recall):
             found = self.reach.at_power_up(question, cone, instant) if at_power_up else self.reach.ask(question, cone)
             if found is None:
                 return Answer(IMPOSSIBLE)
-            if found.hasty:  # there may be no case to show
-                case = self._show(found, cone, check, movement_of)
+            late = late_under_memory(self.reach, cone) if found.from_power_up and not instant else ()
+            shown = partial(self._shown_in_time, cone=cone, check=check, movement_of=movement_of, late=late)
+            if found.hasty or late:  # there may be no case to show
+                case, hasty = shown(found), found.hasty
+                begun = begun_as_runs(self.reach, question, late) if late else question
+                if case is None and late:
+                    again = self.reach.at_power_up(begun, cone) if at_power_up else self.reach.ask(begun, cone)
+                    case = None if again is None else shown(again)
                 if case is not None:
                     return Answer(FOUND, lambda: case, reads=self.reads)
-                found = self._patient(question, cone)
-                if found is None:
-                    return Answer(NOT_DECIDED, because=(UNSHOWN,))
+                calm = None if at_power_up else self._patient(begun, cone)
+                if calm is None or (late and shown(calm) is None):
+                    return Answer(NOT_DECIDED, because=(UNSHOWN if hasty else UNBEGUN,))
+                found = calm
         except OutOfBudget as end:
             return Answer(NOT_DECIDED, because=(str(end),))
 
@@ -206,6 +216,13 @@ class Search(Recall):
         return all(unknowns.is_described(self.setup, formula, self.unknowns) for formula in formulas)
 
     # -- inside
+
+    def _shown_in_time(
+        self, found: Found, cone: Cone, check: Check, movement_of: MovementOf | None, late: Sequence[str]
+    ) -> Case | None:
+        """The case of an answer, where a timed run shows it; with `late` ones also where it needs no lag."""
+        case = self._show(found, cone, check, movement_of)
+        return case if case is None or found.hasty or not late or is_run_to(self.reach, case, cone) else None
 
     def _patient(self, question: Question, cone: Cone) -> Found | None:
         """A longer path on which everything settles before the next step, where a shorter one could not be shown."""
@@ -262,7 +279,7 @@ class Search(Recall):
         self,
         found: Found,
         cone: Cone,
-        check: Callable[[Case], bool] | None,
+        check: Check,
         movement_of: MovementOf | None,
     ) -> Case | None:
         """The case of an answer, replayed; None where it needs a lag that no timed run shows. Disagreement, a defect of
