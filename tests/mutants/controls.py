@@ -10,7 +10,7 @@ import numpy as np
 
 from .grid import Array, Choice, Floats
 from .reach import Reach, Verdict
-from .settled import Moment, given
+from .settled import Moment, given, overridden
 from .states import Judged
 from .timed import Run, controls_at, narrow, rest_place, samples
 
@@ -198,7 +198,7 @@ def control_crossed(reach: Reach) -> Judged:
 
 
 def control_slow(reach: Reach) -> Verdict:
-    """Run from each end of its own stick to the other, the others in the middle, at every place of the line's switches."""
+    """Run from each end of its own stick to the other, at every place of the line's switches."""
     for channel in each_control(reach):
         for mode, line in reach.world.channels[channel].lines.items():
             if line.ramp_up or line.ramp_down:
@@ -212,17 +212,21 @@ def control_slow(reach: Reach) -> Verdict:
 
 
 def late(reach: Reach, channel: str, mode: str | None, places: dict[str, str], end: int) -> bool:
-    """0.3 s after its stick went to the other end it has not got to where it comes to rest."""
+    """0.3 s after its stick went to the other end it is not where it comes to rest; the others in the middle or at ends."""
     stick = OWN[reach.world.channels[channel].drives]
-    put = {**others_in_the_middle(reach, channel), **places, stick: Fraction(end)}
+    others = list(others_in_the_middle(reach, channel))
+    spots = product(*({*map(Fraction, (-100, -50, 0, 50, 100)), *reach.grid.more.get(name, ())} for name in others))
     world, soon = narrow(reach.world, [channel]), Fraction(3, 10)
-    for moment, where in reach.flight[1:] or reach.flight:
-        here = moment.at(put)
+    for spot, (moment, where) in product(spots, reach.flight[1:] or reach.flight):
+        here = moment.at({**dict(zip(others, spot, strict=True)), **places, stick: Fraction(end)})
         flown = here.mode == (here.modes[mode] if mode else -1)
         free = asked(reach, here) & where & flown & ~here.taken(channel, reach.choices[0])
-        if free.any():
-            at = np.unravel_index(np.flatnonzero(free)[0], free.shape)
-            place = [r if n == 1 else int(x) for x, r, n in zip(at, rest_place(reach), free.shape, strict=True)]
+        for limited in (overridden(here, channel), ~overridden(here, channel)):
+            if not (free & limited).any():
+                continue
+            free_so = free & limited
+            at = np.unravel_index(np.flatnonzero(free_so)[0], free_so.shape)
+            place = [r if n == 1 else int(x) for x, r, n in zip(at, rest_place(reach), free_so.shape, strict=True)]
             memory = tuple(bool(bit.ravel()[0]) for bit in moment.before)
             run = Run(controls_at(reach, here, tuple(place)), memory, stick, Fraction(-end))  # type: ignore[arg-type]
             for choice in reach.choices:

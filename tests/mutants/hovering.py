@@ -1,4 +1,4 @@
-"""The judge of whether a measured hover can be flown."""
+"""The judges of whether a measured hover can be flown, and gone through in time."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from fractions import Fraction
 import numpy as np
 
 from .grid import Array, Choice
-from .reach import Reach
+from .reach import Reach, Verdict
 from .settled import Moment
 
 CALLED = ("hold", "rescue")
@@ -65,3 +65,35 @@ def gives(reach: Reach, channel: str, hover: Fraction, around: int) -> bool:
         return found
 
     return reach.somewhere_after(given, dict.fromkeys([s for s in sticks if s != own], Fraction(0)))
+
+
+def motor_lags(reach: Reach) -> Verdict:
+    """Fixed pitch: the 20 points around the hover at the ramp of a mode that is flown without hold and rescue."""
+    if reach.collective:
+        return False
+    hover = reach.craft("hover-throttle")
+    if hover is None or reach.motor is None:
+        return None
+    channel = reach.world.channels[reach.motor]
+    for mode, line in channel.lines.items():
+        k = -1 if mode is None else list(reach.world.modes).index(mode)
+        ramp = line.ramp_down if channel.reversed else line.ramp_up
+        scale = channel.travel[1] if hover > 0 else channel.travel[0]
+        slow = scale and 20 / (scale / 100) * ramp / 200 > Fraction(2, 10)
+        if slow and reach.anywhere(lambda m, c, k=k: climbs(reach, m, c, k, float(hover))):  # type: ignore[misc]
+            return True
+    return False
+
+
+def climbs(reach: Reach, moment: Moment, choice: Choice, mode: int, hover: float) -> Array:
+    """Where one stick or knob takes the motor from 10 points under the hover to 10 over it in a mode, nothing called."""
+    assert reach.motor is not None
+    out, found = moment.output(reach.motor, choice), reach.grid.constant(False)
+    quiet = ~reach.called(moment, "hold") & ~reach.called(moment, "rescue")
+    over = quiet & (moment.mode == mode) & ~moment.taken(reach.motor, choice) & (out >= hover + 10)
+    under = np.broadcast_to(quiet & (out <= hover - 10), over.shape) if over.any() else over
+    for stick in reach.world.analogs if over.any() else ():
+        axis = reach.grid.index[stick]
+        if over.shape[axis] > 1:
+            found = found | (over.any(axis=axis, keepdims=True) & under.any(axis=axis, keepdims=True))
+    return found

@@ -359,27 +359,6 @@ def start_stick_up(reach: Reach) -> Verdict:
     return False
 
 
-def motor_lags(reach: Reach) -> Verdict:
-    """Fixed pitch: the 20 points around the hover at the ramp of a mode that is flown without hold and rescue."""
-    if reach.collective:
-        return False
-    hover = reach.craft("hover-throttle")
-    if hover is None or reach.motor is None:
-        return None
-    channel = reach.world.channels[reach.motor]
-    reaches = reach.anywhere(lambda m, c: m.output(channel.name, c) >= float(hover + 10))
-    for mode, line in channel.lines.items():
-        k = -1 if mode is None else list(reach.world.modes).index(mode)
-        quiet = reach.anywhere(
-            lambda m, c, k=k: (m.mode == k) & ~reach.called(m, "hold") & ~reach.called(m, "rescue")  # type: ignore[misc]
-        )
-        ramp = line.ramp_down if channel.reversed else line.ramp_up
-        scale = channel.travel[1] if hover > 0 else channel.travel[0]
-        if quiet and reaches and scale and 20 / (scale / 100) * ramp / 200 > Fraction(2, 10):
-            return True
-    return False
-
-
 def lift_before_level(reach: Reach) -> Verdict:
     """Collective, lifted by a channel in the very instant in which the rescue is called in an aerobatic mode."""
     lift = reach.world.lift
