@@ -105,9 +105,8 @@ def _grid_html(grid: doc.Grid) -> str:
     ]
     if grid.turned and len(heads) - 1 > WIDE:
         (_, *names), columns = heads, list(zip(*rows, strict=True))
-        numbers = [
-            f"{n}. " if len(rows) > 1 else "" for n in range(1, len(rows) + 1)
-        ]  # what a narrow window has for labels
+        # A narrow window shows the heads once, and their numbers before the cells.
+        numbers = [f"{n}. " if len(rows) > 1 else "" for n in range(1, len(rows) + 1)]
         heads = [grid.turned, *(n + cell.inside for n, cell in zip(numbers, columns[0], strict=True))]
         labels, role = [grid.turned, *numbers], f"{grid.role} long"
         rows = [[TableCell(name), *column] for name, column in zip(names, columns[1:], strict=True)]

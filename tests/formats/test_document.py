@@ -106,7 +106,7 @@ def test_a_table_of_many_columns_is_turned_on_a_page() -> None:
     grid = Grid(["Do this", *names], [["up", *map(str, range(6))], ["down", *"uvwxyz"]], "Box 1", "reads", "Channel")
     page = html.fragment_fromstring(document_html([grid]), create_parent="div")
     rows = [[cell.text_content() for cell in row] for row in page.xpath(".//tr")]
-    assert rows[0] == ["Channel", "up", "down"]
+    assert rows[0] == ["Channel", "1. up", "2. down"]
     assert rows[1:] == [[name, str(n), "uvwxyz"[n]] for n, name in enumerate(names)]
     narrow = Grid(["Do this", *names[:5]], [["up", *"01234"]], "Box 1", "reads", "Channel")
     assert '<th scope="col" role="columnheader">Do this</th>' in document_html([narrow])

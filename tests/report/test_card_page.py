@@ -64,6 +64,20 @@ def test_no_page_is_wider_than_its_window(browser: Browser, written: Path, width
 
 
 @pytest.mark.slow
+def test_a_step_that_many_channels_show_is_said_once_on_a_telephone(browser: Browser, written: Path) -> None:
+    """With what is heard, and a number of it beside each reading."""
+    of = page_of(ROOT / "examples" / "heron.toml")
+    page, _ = opened(browser, written, of, viewport={"width": 360, "height": 800})
+    first, gone = (page.locator("article:has(.long)").nth(n).inner_text() for n in (0, 1))
+    assert first.count("give the receiver its own supply") == 1
+    assert "says “steady”" in first
+    assert "1. Switch the transmitter off" in gone
+    labels = "[...document.querySelectorAll('.long')][1].querySelectorAll('tbody td')"
+    shown = page.evaluate(f"[...{labels}].map((each) => getComputedStyle(each, '::before').content)")
+    assert shown == ['"1. "', '"2. "'] * 6
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_it_prints_on_a4_and_nothing_is_cut_off(browser: Browser, written: Path, path: Path) -> None:
     page, _ = opened(browser, written, page_of(path), viewport={"width": 688, "height": 900})
