@@ -35,7 +35,7 @@ SHOWN: Mapping[str, tuple[int, int, str]] = {
     "receiver-voltage": (0, 30, "V"),
     "current": (0, 1000, "A"),
     "charge-used": (0, 1_000_000, "mAh"),
-    "rotor-speed": (0, 20_000, "a minute"),
+    "rotor-speed": (0, 20_000, "turns a minute"),
     "temperature": (-60, 300, "°C"),
     "link-quality": (0, 100, "%"),
     "signal-strength": (-150, 150, "as received"),

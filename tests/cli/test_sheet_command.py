@@ -47,6 +47,11 @@ def test_what_stops_the_motor_is_entered_first() -> None:
     assert [row[0] for row in rows(made(TEXT), "first")] == ["memory", "channel motor", "switch hold"]
 
 
+def test_a_sensor_of_turns_says_of_what_it_counts() -> None:
+    text = f'{TEXT}\n[sensors.head]\nreads = "rotor-speed"\n'
+    assert ("head", "rotor-speed", "turns a minute") in [row[:3] for row in rows(made(text), "sensors")]
+
+
 @pytest.mark.parametrize(
     ("edits", "first", "overrides"),
     [
