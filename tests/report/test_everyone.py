@@ -18,8 +18,10 @@ from tests.report.test_page import ROOT, page_of
 REFERENCE = ROOT / "examples" / "reference.toml"
 BEATEN = ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"
 DIPS = ROOT / "examples" / "hazards" / "curve-dips-when-smoothed.toml"
-SCROLLED = """[...document.querySelectorAll(".wide, .live")]
+SCROLLED = """[...document.querySelectorAll(":not(figure) > .wide, .live")]
   .filter((each) => each.scrollWidth > each.clientWidth + 1).map((each) => each.ariaLabel)"""
+TEXT_SIZES = """[...document.querySelectorAll("figure svg text")].map((each) =>
+  parseFloat(getComputedStyle(each).fontSize) * each.getScreenCTM().a)"""
 FOCUSABLE = "a[href], button, input, select, [tabindex='0']"
 AT = """(focusable) => {
   const here = document.activeElement, style = getComputedStyle(here);
@@ -76,10 +78,14 @@ def test_the_explorer_is_worked_by_keyboard(browser: Browser, written: Path) -> 
 @pytest.mark.parametrize("width", [320, 380, 640], ids=["phone-small", "phone", "twice-the-size"])
 @pytest.mark.parametrize("path", [REFERENCE, BEATEN, ROOT / "examples" / "lapwing.toml"], ids=lambda path: path.stem)
 def test_a_narrow_window_scrolls_one_way_only(browser: Browser, written: Path, path: Path, width: int) -> None:
-    """1280 pixels at 200 % are 640; at 400 % they are the 320 of WCAG 1.4.10. Tables become rows, and maps fit."""
+    """1280 pixels at 200 % are 640; at 400 % they are the 320 of WCAG 1.4.10. Tables become rows. A drawing that would be too
+    small to read scrolls by itself."""
     page, _ = opened(browser, written, page_of(path), viewport={"width": width, "height": 800})
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert page.evaluate(SCROLLED) == []
+    sizes = page.evaluate(TEXT_SIZES)
+    assert len(sizes) > 20
+    assert min(sizes) >= 8
 
 
 def test_a_long_name_stays_in_its_box(browser: Browser, written: Path) -> None:
@@ -104,6 +110,18 @@ def test_axe_finds_nothing_in_print(browser: Browser, written: Path, path: Path)
     page.emulate_media(media="print")
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
+
+
+@pytest.mark.slow
+def test_what_a_style_takes_away_is_drawn_otherwise(browser: Browser, written: Path) -> None:
+    """Forced colours leave a button no ground: it has a border. In sunlight the bar of a finding is as wide as ever."""
+    page, _ = opened(browser, written, page_of(BEATEN))
+    border = "[...document.querySelectorAll('button')].map((each) => getComputedStyle(each).borderTopStyle)"
+    assert set(page.evaluate(border)) == {"solid"}
+    bar = "getComputedStyle(document.querySelector('.finding')).borderLeftWidth"
+    page.get_by_label("High contrast").check()
+    assert page.evaluate(bar) == "8px"
+    page.get_by_label("High contrast").uncheck()
 
 
 @pytest.mark.slow

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -108,6 +109,16 @@ def test_what_is_filled_in_by_touch_stays_and_comes_out_as_a_record(browser: Bro
     assert page.evaluate(KEPT) == f"0 of {BOXES} ticked, kept on this device"
     assert (record_of(page)["boxes"], record_of(page)["measured"]) == ([], {})
     context.close()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("made", [sheet, card], ids=["sheet", "card"])
+def test_what_is_typed_is_not_cut_off(browser: Browser, written: Path, made: Callable[[], str]) -> None:
+    page, _ = opened(browser, written, made())
+    sizes = """(kind) => [...document.querySelectorAll(`input.blank${kind}`)].map((each) =>
+      [each.clientHeight, each.clientWidth].map((size) => size / parseFloat(getComputedStyle(each).fontSize)))"""
+    assert min(tall for tall, _ in page.evaluate(sizes, "")) >= 1.5
+    assert min(wide for _, wide in page.evaluate(sizes, "[type=date]")) >= 9
 
 
 @pytest.mark.slow
