@@ -94,9 +94,10 @@ def html_page(title: str, body: str, *, data: str = "", script: str = "", styles
     """The whole page. `data` is JSON that `script` reads. `styles` are assets beside those of every page. Beside the page's
     own style and script the policy allows none."""
     style = "".join(map(asset, (*STYLES, *styles)))
-    scripts = [asset("look.js"), *filter(None, [script])]
+    look = asset("look.js")
+    run = " ".join(map(csp_hash, filter(None, (look, script))))
     policy = (
-        f"default-src 'none'; style-src {csp_hash(style)}; script-src {' '.join(map(csp_hash, scripts))}; img-src data:; "
+        f"default-src 'none'; style-src {csp_hash(style)}; script-src {run}; img-src data:; "
         "base-uri 'none'; form-action 'none'"
     )
     head = (
@@ -108,7 +109,8 @@ def html_page(title: str, body: str, *, data: str = "", script: str = "", styles
         f"<title>{text(title)}</title>\n<style>{style}</style>"
     )
     end = f'\n<script type="application/json" id="data">{data.replace("<", chr(92) + "u003c")}</script>' if data else ""
-    end += "".join(f"\n<script>{each}</script>" for each in scripts)
-    return (
-        f'<!doctype html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{LOOK}\n{body}{end}\n</body>\n</html>\n'
+    end += f"\n<script>{script}</script>" if script else ""
+    return (  # the look is as it was chosen before anything is shown, and a tick while the rest comes in stays
+        f'<!doctype html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{LOOK}<script>{look}</script>\n'
+        f"{body}{end}\n</body>\n</html>\n"
     )

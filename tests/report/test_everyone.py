@@ -124,6 +124,11 @@ def test_what_a_style_takes_away_is_drawn_otherwise(browser: Browser, written: P
     page.get_by_label("High contrast").uncheck()
 
 
+def test_the_look_is_chosen_before_anything_is_shown() -> None:
+    page = page_of(REFERENCE)
+    assert page.index(asset("look.js")) < page.index("<h1>")
+
+
 @pytest.mark.slow
 def test_who_wants_no_motion_gets_none(browser: Browser, written: Path) -> None:
     for wish, behaviour in (("reduce", "auto"), ("no-preference", "smooth")):
