@@ -99,6 +99,7 @@ class Finding:
     hazard: Formula | None = None  # with an edit: the states in which the hazard is, where a formula says it
     motors: frozenset[str] = frozenset()  # which of `outputs` drive a motor: printed on both scales
     waiver: Waiver | None = None  # the one that covers it: its reason and last day
+    leaves_open: tuple[NotJudged, ...] = ()  # the rules about danger that wait for the key which it asks for
     timing: Timing | None = None
     pack: str = (
         ""  # the one that it is about, where that has other cells than the battery: its case shows that one's voltages
@@ -106,9 +107,11 @@ class Finding:
 
     @property
     def named_by(self) -> frozenset[str]:
-        """What a club may list it by: its rule, its signal word, and the rule that was not decided, where it stands for one."""
+        """What a club may list it by: its rule, its signal word, and the rules that were not decided or not judged, where it
+        stands for some."""
         stands_for = self.subject.partition(" ")[:1] if self.rule == "not-decided" else ()
-        return frozenset((self.rule, self.signal, *stands_for))
+        left = (word for note in self.leaves_open for word in (note.rule, note.signal))
+        return frozenset((self.rule, self.signal, *stands_for, *left))
 
     def fingerprint(self, file: str) -> str:
         """The same while rule, file and subject are: moved lines and reformatting do not change it."""
@@ -144,6 +147,7 @@ class NotJudged:
     because: str
     subject: str = ""
     signal: str = field(default="", compare=False)  # the rule's
+    is_absent: bool = field(default=False, compare=False)  # the craft has none of what a club's rule speaks of
 
     def fingerprint(self, file: str) -> str:
         """Never that of a finding: to be found and not to be judged are two things."""
@@ -215,6 +219,23 @@ class Report:
         """The file and the span that a place stands for."""
         document = self.texts.holder(() if place.span else place.path, place.file)
         return Where(document.name, document, _span(document, place))
+
+    @property
+    def open_dangers(self) -> tuple[NotJudged, ...]:
+        """The rules about danger that are not judged, but for want of a key that a waiver or the baseline accepts as not given.
+        None in a file without channels: that is at its beginning."""
+        if "channels" not in self.values and not any(path[:1] == ("channels",) for path in self.document.broken):
+            return ()
+        accepted = {note for finding in (*self.waived, *self.baselined) for note in finding.leaves_open}
+        grave = (note for note in self.not_judged if note.signal == SIGNALS[0] and not note.is_absent)
+        return tuple(note for note in grave if note not in accepted)
+
+    @property
+    def is_open(self) -> bool:
+        """Whether there may be a danger that nobody looked for: to a gate that is as grave as one. A shared part is judged with
+        the setups that extend it."""
+        nothing_judged = self.texts.is_unread and bool(self.findings)
+        return not self.texts.is_shared_file and (nothing_judged or bool(self.open_dangers))
 
     def at_least(self, signal: str) -> tuple[Finding, ...]:
         """The findings at or above a signal word."""

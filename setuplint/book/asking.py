@@ -172,8 +172,8 @@ class Asking:
         """Whether it is proved that no moment makes it true, however short."""
         return self.decider.never_holds(formula)
 
-    def not_judged(self, because: str, subject: str = "") -> None:
-        self.unjudged.setdefault(NotJudged(self.rule.name, because, subject, self.rule.signal))
+    def not_judged(self, because: str, subject: str = "", *, is_absent: bool = False) -> None:
+        self.unjudged.setdefault(NotJudged(self.rule.name, because, subject, self.rule.signal, is_absent))
 
     def missing(self, *path: str, subject: str = "") -> None:
         """Not judged, because a key or part is not given, or cannot be read."""

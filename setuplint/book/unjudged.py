@@ -29,20 +29,21 @@ def dangers_not_judged(setup: Setup, rules: Mapping[str, Rule], notes: Iterable[
     """One finding for each key, naming the rules of signal danger that wait for it. None in a file without channels: that is at
     its beginning."""
     rule = rules[DANGERS]
-    waiting: dict[str, list[str]] = {}
+    waiting: dict[str, list[NotJudged]] = {}
     no_motor = reason_no_channel(setup, "motor")
     waits_for_motor = key_of_motor(setup)
     for note in notes if setup.channels else ():
         key = waits_for_motor if note.because == no_motor else missing_key(note.because)
         if key and note.rule in rules and rules[note.rule].signal == "danger":
-            waiting.setdefault(key, []).append(note.rule)
-    for key, names in waiting.items():
-        listed = ", ".join(dict.fromkeys(names))
+            waiting.setdefault(key, []).append(note)
+    for key, waits in waiting.items():
+        listed = ", ".join(dict.fromkeys(note.rule for note in waits))
         lacking = "no channel drives a motor" if key == MOTOR else f"{key} is not given"
         yield Finding(
             rule.name, rule.signal, f"{lacking}, and without it these rules about danger are not judged: {listed}",
             key, Place(nearest_declared(setup, key)), why=rule.why,
             remedy=WHICH_MOTOR if key == MOTOR else f"Give {key}: {GOT.get(key, FROM_THE_TRANSMITTER)}.",
+            leaves_open=tuple(waits),
         )  # fmt: skip
 
 

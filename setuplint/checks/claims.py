@@ -28,7 +28,7 @@ def broken_claim(ask: Asking) -> Iterator[Finding]:
     try:
         never = ask.decider.formula(text)
     except f.FormulaError as error:  # a club's claim may name what this craft does not have
-        ask.not_judged(error.message)
+        ask.not_judged(error.message, is_absent=True)
         return
     for word in intents_called(never):
         intent = CALLED[word]

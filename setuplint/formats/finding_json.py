@@ -71,6 +71,7 @@ def summary_values(summary: Summary) -> dict[str, object]:
         "mixed": summary.mixed,
         "failing": summary.failing,
         "below": summary.below,
+        "danger-open": summary.danger_open,
         "waived": dict(sorted(summary.waived.items())),
         "audit": summary.audit,
         "baselined": {signal: summary.baselined[signal] for signal in SIGNALS},

@@ -201,6 +201,9 @@ SUMMARY = _object(
         "mixed": _flag("Folders have different ones; fail-on is the strictest."),
         "failing": _count("Findings at or above it, those of not-decided too."),
         "below": _count("Findings below it."),
+        "danger-open": _count(
+            "Setups with none that fails, in which not all rules about danger are judged: they fail too."
+        ),
         "waived": _map(_count("How many."), "Findings that a waiver covers, by rule."),
         "audit": _flag("Whether this was an audit, in which waivers hide nothing."),
         "baselined": _by_signal("Findings with {} in the baseline."),

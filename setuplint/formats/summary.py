@@ -101,6 +101,7 @@ class Summary:
     found: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))  # without what was not decided
     not_decided: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
     failing: int = 0  # of both, what is at or above the threshold of its file
+    danger_open: int = 0  # of the files without, those in which not all rules about danger are judged: they fail too
     overflow: list[Overflow] = field(default_factory=list)
     left_out: int = 0  # rules that an edition does not have: the most for one file
     waived: dict[str, int] = field(default_factory=dict)  # by rule
@@ -135,6 +136,12 @@ class Summary:
         return sum((*self.found.values(), *self.not_decided.values())) - self.failing
 
     @property
+    def open_words(self) -> str:
+        """Why it fails though no finding may be grave enough; else empty."""
+        where = "" if self.files == 1 else f" in {counted(self.danger_open, 'setup')}"
+        return f"Not all rules about danger are judged{where}: that fails as a danger does." if self.danger_open else ""
+
+    @property
     def listed(self) -> dict[str, int]:
         """The findings that are listed, by signal word: with what was not decided, without those that are only counted."""
         over = {signal: sum(each.number for each in self.overflow if each.signal == signal) for signal in SIGNALS}
@@ -156,14 +163,14 @@ class Summary:
 
     def compare_alone(self) -> None:
         """Count what was only compared with others as that: it was not judged."""
-        self.neighbours, self.files, self.states, self.rule_sets = self.files, 0, 0, {}
+        self.neighbours, self.files, self.states, self.danger_open, self.rule_sets = self.files, 0, 0, 0, {}
 
     @property
     def status(self) -> int:
         """The exit status: 0 nothing at or above the threshold, 1 findings, 2 not everything could be looked at."""
         if self.troubles or not self.files:
             return 2
-        return 1 if self.failing else 0
+        return 1 if self.failing or self.danger_open else 0
 
     def add(self, other: Summary) -> None:
         if other.files or other.neighbours:
@@ -183,7 +190,7 @@ class Summary:
 
 
 # How the fields of two summaries go together.
-COUNTS = ("files", "failing", "audited", "added", "states", "parts", "extending", "neighbours")
+COUNTS = ("files", "failing", "danger_open", "audited", "added", "states", "parts", "extending", "neighbours")
 MOST = ("rules", "left_out")
 LISTS = ("overflow", "covered", "remarks", "dangers", "gone", "dropped", "open", "troubles", "passed_over")
 NUMBERS = ("found", "not_decided", "waived", "baselined", "rule_sets")
@@ -200,6 +207,7 @@ def summary_of(report: Report, fail_on: str = "caution", troubles: Iterable[str]
         (one.not_decided if finding.rule == "not-decided" else one.found)[finding.signal] += 1
         one.audited += finding.waiver is not None
     one.failing = len(report.at_least(fail_on))
+    one.danger_open = int(report.is_open and not one.failing)
     for finding in report.waived:
         one.waived[finding.rule] = one.waived.get(finding.rule, 0) + 1
     one.covered = [waived_finding(report, finding) for finding in report.waived]

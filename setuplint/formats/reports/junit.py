@@ -57,7 +57,8 @@ def _tally_properties(tally: Tally) -> dict[str, int]:
 
 def _cases(report: Report, fail_on: str, tally: Tally) -> Iterator[JUnitCase]:
     grave = SIGNALS[: SIGNALS.index(fail_on) + 1]
-    if not report.at_least(fail_on):
+    fails_all_the_same = report.is_open and not report.at_least(fail_on)
+    if not (report.at_least(fail_on) or fails_all_the_same):
         limits = ", as far as a shared part can show" if report.texts.is_shared_file else ""
         limits += ", of what was judged" if tally.not_judged or tally.not_decided else ""
         yield JUnitCase(f"no {' or '.join(grave)}{limits}")
@@ -65,7 +66,7 @@ def _cases(report: Report, fail_on: str, tally: Tally) -> Iterator[JUnitCase]:
     for finding in shortened(report.findings).findings:
         body = finding_block(report, finding, WIDE, explained)
         name = _case_name(finding.rule, finding.subject)
-        if finding.signal in grave:
+        if finding.signal in grave or (fails_all_the_same and report.texts.is_unread):
             yield JUnitCase(name, "failure", finding.signal, finding.message, body)
         else:
             yield JUnitCase(name, body=body)
@@ -79,10 +80,10 @@ def _cases(report: Report, fail_on: str, tally: Tally) -> Iterator[JUnitCase]:
     for finding in report.baselined:
         message = f"{finding.signal}, in the baseline"
         yield JUnitCase(_case_name(finding.rule, finding.subject), "skipped", "baseline", message, finding.message)
+    dangers = report.open_dangers if fails_all_the_same else ()
     for note in report.not_judged:
-        yield JUnitCase(
-            _case_name(note.rule, note.subject), "skipped", "not judged", f"not judged, because {note.because}"
-        )
+        how = "failure" if note in dangers else "skipped"
+        yield JUnitCase(_case_name(note.rule, note.subject), how, "not judged", f"not judged, because {note.because}")
 
 
 def _case_name(rule: str, subject: str) -> str:

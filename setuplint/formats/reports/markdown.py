@@ -154,6 +154,8 @@ def _verdict(summary: Summary) -> str:
         return "**There was no setup to check.**"
     if summary.failing:
         return f"**This does not pass: {counted(summary.failing, 'finding')} at or above {least}.**"
+    if summary.open_words:
+        return f"**This does not pass. {summary.open_words}**"
     judged = ", of what was judged" if summary.tally.not_judged or summary.tally.not_decided else ""
     return f"**Passed{judged}:** nothing at or above {least}."
 

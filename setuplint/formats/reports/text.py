@@ -40,6 +40,8 @@ def _count_lines(summary: Summary, look: Look) -> Iterator[str]:
     if summary.below:
         are, least = "is" if summary.below == 1 else "are", "" if summary.mixed else f"{summary.fail_on}, "
         text += f" {summary.below:,} {are} below {least}the least that fails."
+    if summary.open_words:
+        text += f" {summary.open_words}"
     yield from wrap(text, look.width)
     if summary.files:
         rules = counted(summary.rules, "rule") if summary.files == 1 else f"up to {counted(summary.rules, 'rule')} each"
