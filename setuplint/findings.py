@@ -222,13 +222,13 @@ class Report:
 
     @property
     def open_dangers(self) -> tuple[NotJudged, ...]:
-        """The rules about danger that are not judged, but for want of a key that a waiver or the baseline accepts as not given.
-        None in a file without channels: that is at its beginning."""
+        """The rules about danger that are not judged, and of which no `dangers-not-judged` tells the key that is not given: that
+        is a caution, as RULES.md has it. None in a file without channels: that is at its beginning."""
         if "channels" not in self.values and not any(path[:1] == ("channels",) for path in self.document.broken):
             return ()
-        accepted = {note for finding in (*self.waived, *self.baselined) for note in finding.leaves_open}
+        told = {note for finding in (*self.findings, *self.waived, *self.baselined) for note in finding.leaves_open}
         grave = (note for note in self.not_judged if note.signal == SIGNALS[0] and not note.is_absent)
-        return tuple(note for note in grave if note not in accepted)
+        return tuple(note for note in grave if note not in told)
 
     @property
     def is_open(self) -> bool:
