@@ -32,7 +32,7 @@ def readable(ask: Asking) -> list[Override]:
 def unreadable(ask: Asking) -> list[str]:
     """The names of the others, each of which may be what a rule speaks of."""
     known, parts = {o.name for o in readable(ask)}, ask.setup.overrides
-    lost = {str(path[1]) for path in ask.setup.broken if path[0] == "overrides" and len(path) > 1}
+    lost = {str(path[1]) for path in ask.setup.broken if path[:1] == ("overrides",) and len(path) > 1}
     return [*(name for name in parts if name not in known), *sorted(lost - parts.keys())]
 
 

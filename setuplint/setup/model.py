@@ -377,7 +377,7 @@ class Setup:
         if self.craft.power is not None:
             return self.craft.power == "engine"
         return ("craft", "rotor-free") in self.declared and not any(
-            path[0] in ("battery", "packs") for path in self.declared | self.broken
+            path[:1] in ((), ("battery",), ("packs",)) for path in self.declared | self.broken
         )
 
     @property

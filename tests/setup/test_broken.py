@@ -16,6 +16,7 @@ from setuplint.setup.model import Channel
 
 from .whole import ABSENT, WHOLE, edited, load, only, steps
 
+EXAMPLES = Path(__file__).parents[2] / "examples"
 FROM_LOADING = rulebook.names_asked("loading")
 
 
@@ -391,3 +392,12 @@ def test_what_was_not_judged_for_a_line_that_cannot_be_read_is_said() -> None:
         assert old in text
         report = setuplint.lint_text(text.replace(old, new))
         assert because in {note.because for note in report.not_judged if note.rule == rule}, report.not_judged
+
+
+@pytest.mark.parametrize("name", ["reference", "bittern"])
+@pytest.mark.parametrize("heading", ["[", "[.x]"])
+def test_a_heading_that_may_be_any_is_linted(name: str, heading: str) -> None:
+    """An override may have stood under it, or the pack that tells a craft with a clutch from an engine."""
+    text = (EXAMPLES / f"{name}.toml").read_text(encoding="utf-8").replace('power = "engine"\n', "")
+    report = setuplint.lint_text(text.replace("[alarms.link-weak]", heading))
+    assert "not-toml" in {finding.rule for finding in report.findings}
