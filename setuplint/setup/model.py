@@ -425,8 +425,10 @@ class Setup:
         return any(path[:n] in self.broken for n in range(1, len(path) + 1))
 
     def lacking(self, *path: str | int) -> str:
-        """Why a key or part is not known, in words: it is not given, or cannot be read."""
-        return f"{'.'.join(map(str, path))} {'cannot be read' if self.is_broken(*path) else 'is not given'}"
+        """Why a key or part is not known, in words: it is not given, or cannot be read. What is given and not known all the same
+        rests on what cannot be read, and under a heading that cannot be read anything may stand."""
+        given = () in self.broken or path in self.declared or self.is_broken(*path)
+        return f"{'.'.join(map(str, path))} {'cannot be read' if given else 'is not given'}"
 
     def no_rotor_free(self) -> str:
         """Why the output above which the rotor is driven is not known, in words."""

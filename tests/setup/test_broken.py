@@ -401,3 +401,4 @@ def test_a_heading_that_may_be_any_is_linted(name: str, heading: str) -> None:
     text = (EXAMPLES / f"{name}.toml").read_text(encoding="utf-8").replace('power = "engine"\n', "")
     report = setuplint.lint_text(text.replace("[alarms.link-weak]", heading))
     assert "not-toml" in {finding.rule for finding in report.findings}
+    assert not any(note.because.endswith("is not given") for note in report.not_judged)
