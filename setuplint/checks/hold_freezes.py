@@ -33,9 +33,7 @@ def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
     """Hold called, rescue not: a control follows no stick, though it does with hold released and all else the same."""
     if not is_callable_hold(ask):
         return
-    for channel in ask.setup.channels.values():
-        if channel.drives not in CONTROLS:
-            continue
+    for channel in ask.driving(*CONTROLS):
         if any(line.terms is None for line in channel.every_line):
             note_unread(ask, channel)
         if not channel.described or not sticks_of(ask, channel):

@@ -55,10 +55,7 @@ def mode_jump(ask: Asking) -> Iterator[Finding]:
         return
     flown = [m for m in modes if not ask.proved_impossible(f.both(CALM, f.ModeIs(m)))]
     movements = ask.decider.possible_movements([f.ModeIs(m) for m in modes])
-    changing = ask.setup.driving("motor", "collective")
-    for name in ask.setup.channels:
-        if ("channels", name, "drives") in ask.setup.broken:
-            ask.missing("channels", name, "drives", subject=name)
+    changing = ask.driving("motor", "collective")
     if len(flown) * (len(flown) - 1) * len(movements) * len(changing) > MOST_MOVEMENTS:
         ask.undecided.append(("", f"{len(flown)} modes and {len(movements)} movements between them are too many"))
         return

@@ -370,3 +370,5 @@ def test_a_line_that_cannot_be_read_may_be_what_the_hold_keeps_still() -> None:
     edit = {"channels.roll.rate": {"switch": "hold", "at": {"off": 60, "on": "none"}}}
     assert unjudged("hold-freezes-controls", edit) == ["channels.roll cannot be read"]
     assert unjudged("hold-freezes-controls", {"channels.roll.number": "one"}) == []
+    edit = {"channels.roll.drives": "ailerons"}
+    assert unjudged("hold-freezes-controls", edit) == ["channels.roll.drives cannot be read"]
