@@ -17,6 +17,7 @@ from setuplint.findings import Edit, Finding, NotJudged, Place, Remark, Value
 from setuplint.hints import TYPE_CHECKING
 from setuplint.setup import formulas as f
 from setuplint.setup.model import PATIENCE, Alarm, Channel, Condition, Curve, Override, Path, Setup
+from setuplint.setup.predicates import reason_no_channel
 
 if TYPE_CHECKING:
     from datetime import date
@@ -233,6 +234,13 @@ class Asking:
     @property
     def motors(self) -> list[Channel]:
         return self.setup.driving(MOTOR)
+
+    @property
+    def judged_motors(self) -> list[Channel]:
+        """The motors, for a rule that asks of each; that there is none, or may be one more, is noted."""
+        if not self.motors:
+            self.not_judged(reason_no_channel(self.setup, MOTOR))
+        return self.driving(MOTOR) if self.motors else []
 
     def driving(self, *what: str) -> list[Channel]:
         """The channels that drive one of these; of those that may, as it cannot be read what they drive, that is noted."""

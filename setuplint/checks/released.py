@@ -89,11 +89,10 @@ def soon_driven(ask: Asking, frame: Frame, moved: Frame) -> Rails:
     free = ask.setup.craft.rotor_free
     if not ask.motors:
         return UNKNOWN
-    if free is not None:
-        return frame.any_of(run.exceeds(motor, free) for motor in ask.motors)
-    surely = frame.any_of(run.exceeds(motor, surely_runs_above(ask.setup)) for motor in ask.motors)
-    perhaps = frame.any_of(run.exceeds(motor, SURELY_STOPPED) for motor in ask.motors)
-    return surely[0], perhaps[1]
+    surely, perhaps = (surely_runs_above(ask.setup), SURELY_STOPPED) if free is None else (free, free)
+    driven = frame.any_of(run.exceeds(motor, surely) for motor in ask.motors)
+    may_be = frame.any_of(run.exceeds(motor, perhaps) for motor in [*ask.motors, *ask.unread_drives])
+    return driven[0], may_be[1]
 
 
 def driven_within(ask: Asking, case: Case) -> Driven | None:

@@ -19,7 +19,6 @@ from setuplint.findings import Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import names_of_kind
 from setuplint.setup.model import Bound, Channel, Path
-from setuplint.setup.predicates import reason_no_channel
 
 CALLED = f.both(f.Predicate("rescue called"), f.Not(f.Predicate("hold called")))
 IT_STOPS = """\
@@ -87,9 +86,7 @@ def needs_of(ask: Asking) -> Iterator[Need]:
     motor = motor_need(ask)
     if motor is not None:
         value, words, path = motor
-        if not ask.motors:
-            ask.not_judged(reason_no_channel(ask.setup, "motor"))
-        for channel in ask.motors:
+        for channel in ask.judged_motors:
             short = f.OutputCompare(channel.name, "<", value)
             yield Need(channel, short, words, (value, None), need_places(ask, path))
     lift = lift_need(ask)

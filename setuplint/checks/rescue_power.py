@@ -38,7 +38,6 @@ from setuplint.plain.evaluate import Evaluation, truth
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel
-from setuplint.setup.predicates import reason_no_channel
 
 HOLD = f.Predicate("hold called")
 RESCUE = f.Predicate("rescue called")
@@ -55,9 +54,7 @@ def deciders(ask: Asking, channel: Channel) -> list[str | None]:
 
 def judged_motors(ask: Asking) -> Iterator[Channel]:
     """The described motors; one that cannot be read is noted."""
-    if not ask.motors:
-        ask.not_judged(reason_no_channel(ask.setup, "motor"))
-    for channel in ask.motors:
+    for channel in ask.judged_motors:
         if channel.described:
             yield channel
         else:

@@ -20,7 +20,7 @@ from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.timelines import TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
-from setuplint.setup.predicates import bound_formula, reason_no_channel, surely_runs_above
+from setuplint.setup.predicates import bound_formula, surely_runs_above
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +63,10 @@ def late_stops(ask: Asking, intent: str, most: Fraction | None, words: str) -> I
         return
     if getattr(ask.setup.intent, intent) is None:
         return
-    if not ask.motors:
-        ask.not_judged(reason_no_channel(ask.setup, "motor"))
     call = f.Predicate(f"{intent} called")
     known = surely_runs_above(ask.setup) if most is None else most
     least = "at least " if most is None else ""
-    for motor in ask.motors:
+    for motor in ask.judged_motors:
         if not may_wait(ask, call, f.OutputCompare(motor.name, "<=", motor.low)):
             continue
         stopped = f.OutputCompare(motor.name, "<=", known)
@@ -108,9 +106,7 @@ def rescue_slow(ask: Asking) -> Iterator[Finding]:
         yield from slow_findings(
             ask, DelayQuestion("rescue", channel, SAVING, then, there, ask.limit("level"), words, related, aloft)
         )
-    if not ask.motors:
-        ask.not_judged(reason_no_channel(ask.setup, "motor"))
-    slow = [m for m in ask.motors if may_wait(ask, SAVING, f.OutputCompare(m.name, ">=", m.high))]
+    slow = [m for m in ask.judged_motors if may_wait(ask, SAVING, f.OutputCompare(m.name, ">=", m.high))]
     need = motor_need(ask) if slow else None
     for motor in slow if need is not None else ():
         assert need is not None

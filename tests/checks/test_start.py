@@ -389,3 +389,18 @@ def test_a_hold_that_cannot_be_read_may_have_idle_up_behind_it() -> None:
     assert unjudged("start-in-idle-up", {**edit, "intent.hold": "holding"}) == [
         "intent.hold names “holding”, which nothing declares"
     ]
+
+
+def test_a_channel_that_may_be_a_motor_may_drive_the_rotor() -> None:
+    """The motor that can be read does what it should."""
+    second = {"drives": "motr", "from": "throttle", "ramp-up": 5, "ramp-down": 5, "in": {"idle-up": {"from": 40}}}
+    edit = {
+        **ANY_MODE,
+        "channels.motor.in.idle-up": {"from": -100},
+        "channels.second": second,
+        "overrides.held-too": {"channel": "second", "value": -100, "when": "hold is on"},
+    }
+    because = "channels.second.drives cannot be read"
+    for rule in ("start-in-idle-up", "hold-slow", "rescue-slow", "rescue-lowers-power"):
+        assert because in unjudged(rule, edit)
+    assert because in [note.because for note in linted(edit, only=["rescue-incomplete"]).not_judged]
