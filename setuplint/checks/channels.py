@@ -32,6 +32,8 @@ NEAR = Fraction(1, 20)
 def expo_harsh(ask: Asking) -> Iterator[Finding]:
     """Expo beyond what hands are used to, wherever it is written for a mode that is flown."""
     most, least = ask.limit("most"), ask.limit("least")
+    for channel in ask.setup.channels.values():
+        ask.unread_line(channel)
     harsh = [c for c in ask.setup.channels.values() if any(not least <= k <= most for k in expos(c))]
     modes = list(flown_modes(ask)) if harsh else []
     for channel in harsh:

@@ -30,6 +30,7 @@ UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
     ("alarms", 5): ("alarm-silent", "alarm-never-sounds", "alarm-voice-shared", "alarm-at-rest"),
     ("channels.roll", 5): (*CONTROLS, "failsafe-held-over", "failsafe-runs-motor"),
     ("channels.attitude.drives", "stabilizer"): ("mix-left-on", "trim-on-stabilised"),
+    ("channels.roll.rate.switch", "rats"): ("expo-harsh", "output-clipped", *CONTROLS),
     ("craft.rotor", "fixd"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
     ("craft.kind", "heli"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
 }  # fmt: skip
