@@ -81,6 +81,8 @@ def trim_on_stabilised(ask: Asking) -> Iterator[Finding]:
         return
     read = {stick for channel in controls(ask) for stick in channel.sticks}
     for name in STEERED:
+        if name in read:
+            ask.unread("sticks", name, "trim")
         trim = ask.setup.sticks[name].trim
         if trim and name in read:
             path: Path = ("sticks", name, "trim")

@@ -31,6 +31,7 @@ UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
     ("channels.roll", 5): (*CONTROLS, "failsafe-held-over", "failsafe-runs-motor"),
     ("channels.attitude.drives", "stabilizer"): ("mix-left-on", "trim-on-stabilised"),
     ("channels.roll.rate.switch", "rats"): ("expo-harsh", "output-clipped", *CONTROLS),
+    ("sticks.aileron.trim", "none"): ("trim-on-stabilised",),
     ("craft.rotor", "fixd"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
     ("craft.kind", "heli"): (*HOVER, "curve-not-monotonic", "curve-short-of-full", "motor-lags", "gyro-gain-lost"),
 }  # fmt: skip
