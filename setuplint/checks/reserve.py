@@ -36,6 +36,7 @@ from setuplint.checks.remaining import (
     wanted_seconds,
 )
 from setuplint.checks.timers import unreadable_tables
+from setuplint.checks.trainer import RELEASED
 from setuplint.checks.trips import Trip, beyond_range, stages, trips
 from setuplint.curves.servo import compared
 from setuplint.engine.answers import Case
@@ -46,8 +47,6 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import Alarm, Sensor
 
 # -- a full pack
-
-SPRUNG = f.Predicate("sprung switches released")
 
 
 def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
@@ -71,7 +70,7 @@ def voltage_alarm_always(ask: Asking) -> Iterator[Finding]:
             case = ask.find(sounds, alarm.name)
             if case is None or any(s.cell is not None and s.cell < full for s in case.states[1:]):
                 continue
-            if not ask.proved_impossible(f.both(sounds, SPRUNG)):  # else the pilot asks for it, by pulling a switch
+            if not ask.proved_impossible(f.both(sounds, RELEASED)):  # else the pilot asks for it, by pulling a switch
                 yield always_finding(ask, alarm, cause, full, case)
 
 

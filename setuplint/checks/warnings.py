@@ -21,6 +21,7 @@ from setuplint.checks.listening import (
 )
 from setuplint.checks.remaining import BELOW
 from setuplint.checks.structure import LEFT_OPEN, is_said_elsewhere
+from setuplint.checks.trainer import RELEASED
 from setuplint.engine.answers import Case
 from setuplint.findings import Edit, Finding, Place, Remark
 from setuplint.setup import formulas as f
@@ -225,7 +226,8 @@ def alarm_at_rest(ask: Asking) -> Iterator[Finding]:
             continue
         at_rest = f.both(f.Sounds(alarm.name), f.Not(f.Predicate("motor runs")))
         case = ask.find(at_rest, alarm.name, at_power_up=True)
-        if case is not None:
+        # What only a pulled sprung switch sounds is asked for.
+        if case is not None and not ask.decider.find(f.both(at_rest, RELEASED), at_power_up=True).impossible:
             sensors = bool(ask.setup.sensors)
             yield ask.finding(
                 alarm.name,

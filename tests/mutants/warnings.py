@@ -387,7 +387,9 @@ def alarm_at_rest(reach: Reach) -> Judged:
         if not tables[name].get("repeat"):
             continue
         for choice in reach.choices:
-            stopped = reach.no(moment, choice, "motor runs")
+            stopped = reach.no(moment, choice, "motor runs") & moment.plain(
+                reach.world.parse("sprung switches released")
+            )
             if (moment.plain(formula) & stopped & admitted).any():
                 found.add(name)
     return frozenset(found)
