@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import pairwise, product
 
 from setuplint.book import thin_air
 from setuplint.book.asking import Asking, both_scales, plain, seconds
 from setuplint.budget import OutOfBudget
-from setuplint.checks.corners import DRAWN_IN, FULL, HAIR, Looks, line_goes_on, mode_is
+from setuplint.checks.corners import HAIR, Looks, line_goes_on, mode_is
 from setuplint.checks.curve_shapes import flown_modes, key_path
 from setuplint.checks.lifts import lifting_channels, number_words
 from setuplint.checks.moves import held_at
-from setuplint.checks.spans import MOST_SPANS, compared_at, drawn_in, flying_stick, led_case
+from setuplint.checks.spans import compared_at, flying_stick, led_case, spots_of_sum, stretches
 from setuplint.checks.travel_times import WHOLE_TRAVEL
 from setuplint.checks.travels import FREE, Spot, case_there
-from setuplint.curves.flown import Flown, Span
+from setuplint.curves.flown import Flown
+from setuplint.curves.lines import LineCase
 from setuplint.curves.servo import demand_for
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
@@ -68,6 +68,17 @@ class Climb:
 
 
 @dataclass(frozen=True, slots=True)
+class ClimbPath:
+    """Where a stick takes a motor lowest and highest in a case of its line, with other sticks and knobs so."""
+
+    line: LineCase | None
+    stick: str
+    lowest: Fraction
+    highest: Fraction
+    others: dict[str, Fraction]
+
+
+@dataclass(frozen=True, slots=True)
 class Shown:
     """A case that begins under the hover, where its stick goes from there, and how long the motor takes."""
 
@@ -115,23 +126,24 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
 
 def lag_shown(ask: Asking, climb: Climb) -> Shown | None:
     """A state under the hover out of which the stick alone takes it above in this mode, and the timed simulator has the motor
-    late too: one close under it with all else at rest, then one with the stick where it gives least, then any."""
+    late too: one close under it, or with the stick where it gives least, and of a mode that the stick chooses any."""
     name = climb.channel.name
     mode, looks, unshown = mode_is(ask, climb.mode.name if climb.mode else None), Looks(), False
     above = f.both(mode, FREE, line_goes_on(ask, name), f.OutputCompare(name, ">=", climb.high))
     below = f.both(FREE, f.OutputCompare(name, "<=", climb.low))
     near = f.both(below, mode, f.OutputCompare(name, ">=", climb.low - UNDER))
     try:
-        ways = travelled(ask, climb)
-        for number, (stick, (lowest, highest)) in product(range(3), ways):
-            rest = {s: ask.setup.sticks[s].rest for s in climb.channel.sticks if s != stick}
-            under = (f.both(near, held_at(rest)), f.both(below, held_at({stick: lowest})), below)[number]
-            looks.one()
-            case = led_case(ask, under, stick, highest, above, name)
-            shown = None if case is None else shown_from(ask, climb, case, stick, highest)
-            if shown is not None:
-                return shown
-            unshown |= case is not None
+        for path in paths(ask, climb):
+            places = [near, f.both(below, held_at({path.stick: path.lowest}))]
+            for under in [*places, below] if compared_at(ask, climb.channel, path.stick) else places:
+                looks.one()
+                case = led_case(
+                    ask, f.both(under, held_at(path.others)), path.stick, path.highest, above, name, path.line
+                )
+                shown = None if case is None else shown_from(ask, climb, case, path.stick, path.highest)
+                if shown is not None:
+                    return shown
+                unshown |= case is not None
     except OutOfBudget as end:
         ask.undecided.append((name, str(end)))
     if unshown:
@@ -139,28 +151,27 @@ def lag_shown(ask: Asking, climb: Climb) -> Shown | None:
     return None
 
 
-def travelled(ask: Asking, climb: Climb) -> list[tuple[str, Span]]:
-    """For every stick that flies the line, and every stretch of it in which no formula tells places apart, where it takes the
-    output lowest and highest. OutOfBudget where there are too many."""
+def paths(ask: Asking, climb: Climb) -> Iterator[ClimbPath]:
+    """For every case of the line, and every stretch of the stick that flies it in which no formula tells places apart, the others
+    where that goes through the hover; of a mode that the stick chooses also at rest. OutOfBudget where there are too many."""
     setup, channel = ask.setup, climb.channel
-    found: dict[tuple[str, Span], None] = {}
     for case in ask.decider.lines(channel, climb.mode.name if climb.mode else None) or ():
         shapes = dict(case.shapes)
         stick = flying_stick(setup, shapes)
-        if stick is not None:
-            for span in stretches(ask, channel, stick):
-                (least, _), (greatest, _) = shapes[stick].extremes(*span)
-                found[stick, (greatest, least) if channel.reversed else (least, greatest)] = None
-    return list(found)
-
-
-def stretches(ask: Asking, channel: Channel, stick: str) -> Iterator[Span]:
-    cuts = compared_at(ask, channel, stick)
-    if len(cuts) > MOST_SPANS:
-        raise OutOfBudget(f"formulas cut the travel of {stick} into more than {MOST_SPANS} parts")
-    for low, high in pairwise(sorted({-FULL, *cuts, FULL})):
-        for first, last in (tuple(drawn_in((low, high))), (low + DRAWN_IN, high - DRAWN_IN)):
-            yield first if low in cuts else low, last if high in cuts else high
+        if stick is None:
+            continue
+        own = shapes.pop(stick)
+        others = tuple(shapes.items())
+        for span in stretches(ask, channel, stick):
+            (least, bottom), (greatest, top) = own.extremes(*span)
+            ends = (greatest, least) if channel.reversed else (least, greatest)
+            low, high = sorted(climb.demands)
+            room = high - case.constant - top, low - case.constant - bottom
+            if room[0] <= room[1]:
+                for spot in spots_of_sum(ask, channel, others, *room, closed=True):
+                    yield ClimbPath(case, stick, *ends, spot)
+            if compared_at(ask, channel, stick):
+                yield ClimbPath(None, stick, *ends, {name: setup.sticks[name].rest for name in shapes})
 
 
 def shown_from(ask: Asking, climb: Climb, case: Case, stick: str, highest: Fraction) -> Shown | None:

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import islice, pairwise, product
 
 from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
-from setuplint.checks.corners import FULL
+from setuplint.checks.corners import DRAWN_IN, FULL, guard_formulas
 from setuplint.checks.moves import held_at
 from setuplint.checks.places import judged_answer
 from setuplint.curves.flown import WHOLE, Span
+from setuplint.curves.lines import LineCase
+from setuplint.curves.sums import Shapes
 from setuplint.engine.answers import Case
-from setuplint.engine.literals import TRUE, Frame, Rails
+from setuplint.engine.literals import Frame, Rails
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Setup, Term
 
 MOST_SPANS = 100
+MOST_BOXES = 500  # of several sticks
+HALVINGS = 40
 
 
 def flying_stick(setup: Setup, names: Iterable[str]) -> str | None:
@@ -99,21 +103,84 @@ def within(spans: Sequence[Span], low: Fraction, high: Fraction) -> list[Span]:
     return [(a, b) for a, b in parts if a < b]
 
 
-def anywhere(_: Frame) -> int:
-    return TRUE
-
-
 def led_case(
-    ask: Asking, before: f.Formula, stick: str, target: Fraction, after: f.Formula, subject: str,
-    beside: Callable[[Frame], int] = anywhere,
-) -> Case | None:  # fmt: skip
-    """A state with the one formula out of which a stick alone, put to a place, leads into one with the other; `beside` is a
-    literal of the first that must hold too. None where there is none, or it cannot be judged or decided (noted)."""
+    ask: Asking,
+    before: f.Formula,
+    stick: str,
+    target: Fraction,
+    after: f.Formula,
+    subject: str,
+    line: LineCase | None = None,
+) -> Case | None:
+    """A state with the one formula, and perhaps a case of a line, out of which a stick alone, put to a place, leads into one with
+    the other. None where there is none, or it cannot be judged or decided (noted)."""
+    if line is not None:
+        before = f.both(before, f.either(*(f.both(*guard_formulas(guards)) for guards in line.guards)))
 
     def rails(frame: Frame) -> Rails:
         there = frame.moved(sticks=ask.decider.at(**{stick: target}))
         there.ties = frame.ties
-        also = beside(frame)
-        return frame.all_of([frame.truth(before), there.truth(after), (also, -also)])
+        pair = [frame.truth(before), there.truth(after)]
+        also = frame.both((there.put, *([] if line is None else [frame.guards(line)])))
+        return frame.all_of([*pair, (also, -also)])
 
     return judged_answer(ask, rails, ask.decider.cone([before, after]), [before, after], subject)
+
+
+# -- where several sticks stand
+
+
+def spots_of_sum(
+    ask: Asking, channel: Channel, others: Shapes, least: Fraction, greatest: Fraction, *, closed: bool = False
+) -> Iterator[dict[str, Fraction]]:
+    """Places of sticks and knobs whose sum is between two numbers (or one of them, where that is `closed`): where all rest, then
+    one in each part of their range in which no formula tells places apart. OutOfBudget where there are too many parts."""
+
+    def is_inside(spot: Mapping[str, Fraction]) -> int:
+        """0; -1 where the sum is too small, 1 where it is too great."""
+        total = sum((shape.value(spot[name]) for name, shape in others), Fraction(0))
+        if total < least or (total == least and not closed):
+            return -1
+        return int(total > greatest or (total == greatest and not closed))
+
+    rest = {name: ask.setup.sticks[name].rest for name, _ in others}
+    if is_inside(rest) == 0:
+        yield rest
+    parts = [list(stretches(ask, channel, name)) for name, _ in others]
+    boxes = list(islice(product(*parts), MOST_BOXES + 1))
+    if len(boxes) > MOST_BOXES:
+        raise OutOfBudget(f"formulas cut the range of the sticks of {channel.name} into more than {MOST_BOXES} parts")
+    for box in boxes if others else ():
+        ends = {name: (lo, hi, shape.extremes(lo, hi)) for (name, shape), (lo, hi) in zip(others, box, strict=True)}
+        low, high = Fraction(0), Fraction(1)
+        for share in (low, high, *[None] * HALVINGS):
+            at = (low + high) / 2 if share is None else share
+            spot = {name: pair[0][0] + at * (pair[1][0] - pair[0][0]) for name, (_, _, pair) in ends.items()}
+            side = is_inside(spot)
+            if side == 0:
+                yield next(
+                    (near for places in range(9) if is_inside(near := rounded_spot(spot, ends, places)) == 0), spot
+                )
+                break
+            if share is None:
+                low, high = (at, high) if side < 0 else (low, at)
+            elif side == (1 if share == low else -1):
+                break  # even the least is too great, or the greatest too small
+
+
+def rounded_spot(
+    spot: Mapping[str, Fraction], ends: Mapping[str, tuple[Fraction, Fraction, object]], places: int
+) -> dict[str, Fraction]:
+    return {name: min(max(round(x, places), ends[name][0]), ends[name][1]) for name, x in spot.items()}
+
+
+def stretches(ask: Asking, channel: Channel, stick: str) -> Iterator[Span]:
+    """A stick's range, cut where formulas that decide on the channel, or say what is called, compare it: each cut, and what lies
+    between them, open ends drawn in by a hair."""
+    cuts = compared_at(ask, channel, stick)
+    if len(cuts) > MOST_SPANS:
+        raise OutOfBudget(f"formulas cut the travel of {stick} into more than {MOST_SPANS} parts")
+    yield from ((x, x) for x in sorted(cuts))
+    for low, high in pairwise(sorted({-FULL, *cuts, FULL})):
+        gap = min(DRAWN_IN, (high - low) / 4)
+        yield low + gap * (low in cuts), high - gap * (high in cuts)

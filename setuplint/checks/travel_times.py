@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from functools import partial
+from itertools import chain
 
 from setuplint.book.asking import Asking, plain, seconds
 from setuplint.budget import OutOfBudget
 from setuplint.checks.corners import Looks, mode_is
 from setuplint.checks.curve_shapes import FULL, key_path
 from setuplint.checks.moves import held_at
-from setuplint.checks.spans import anywhere, compared_at, led_case
+from setuplint.checks.spans import compared_at, led_case, spots_of_sum
 from setuplint.checks.travels import FREE, OwnTravel, controls, own_travels
-from setuplint.curves.servo import DemandBound, demand_for, moving_demands, output, unrounded
+from setuplint.curves.lines import LineCase
+from setuplint.curves.servo import demand_for, moving_demands, output, unrounded
+from setuplint.curves.sums import Shapes
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
-from setuplint.engine.literals import FALSE, Frame
 from setuplint.findings import Finding
 from setuplint.plain.simulate import simulate
 from setuplint.setup import formulas as f
@@ -79,15 +80,9 @@ class EndToEnd:
         low, high = sorted(sign * x for x in (floor - end, top - room - start))
         return (low, high) if floor < top and floor - end < top - room - start else None
 
-    def is_late(self, longest: Fraction, frame: Frame) -> int:
-        """The literal that the other sticks and knobs stand so, where it is flown so."""
-        sums = self.slow_sums(longest)
-        if sums is None:
-            return FALSE
-        case, name = self.travel.case, self.channel.name
-        others = tuple((each, shape) for each, shape in case.shapes if each != self.travel.stick)
-        here, bounds = frame.guards(case), (DemandBound(">", sums[0]), DemandBound("<", sums[1]))
-        return frame.both((here, *(frame.demand(name, Fraction(0), others, bound, here) for bound in bounds)))
+    @property
+    def others(self) -> Shapes:
+        return tuple(each for each in self.travel.case.shapes if each[0] != self.travel.stick)
 
 
 def control_slow(ask: Asking) -> Iterator[Finding]:
@@ -112,8 +107,7 @@ def slow_findings(ask: Asking, channel: Channel, ways: Sequence[EndToEnd]) -> It
             path = key_path(ask, channel, mode, 0, way.key)
             if path in told:
                 continue
-            looks.one()
-            late = late_case(ask, way)
+            late = late_case(ask, looks, way)
             if late is not None:
                 told.add(path)
                 yield slow_finding(ask, way, path, *late)
@@ -121,19 +115,18 @@ def slow_findings(ask: Asking, channel: Channel, ways: Sequence[EndToEnd]) -> It
         ask.undecided.append((channel.name, str(end)))
 
 
-def late_case(ask: Asking, way: EndToEnd) -> tuple[Case, Fraction] | None:
+def late_case(ask: Asking, looks: Looks, way: EndToEnd) -> tuple[Case, Fraction] | None:
     """A state in which the timed simulator has the control late too, its stick at the start, the others and knobs anywhere; where
     another mode flies it there, one that the stick alone leaves for this. And how many seconds it takes."""
     stick, name, longest = way.travel.stick, way.channel.name, ask.limit("longest")
     mode, start = mode_is(ask, way.travel.mode), held_at({stick: way.start})
     flown = f.both(mode, FREE, f.Decides(name, way.travel.limit.name if way.travel.limit else None))
-    ways: list[tuple[f.Formula, Callable[[Frame], int]]] = []
-    if way.slow_sums(longest) is not None:
-        ways.append((f.both(flown, start), partial(way.is_late, longest)))
-    if compared_at(ask, way.channel, stick):
-        ways.append((f.both(FREE, f.Not(mode), start), anywhere))
-    for before, beside in ways:
-        case = led_case(ask, before, stick, -way.start, flown, name, beside)
+    sums = way.slow_sums(longest)
+    spots = spots_of_sum(ask, way.channel, way.others, *sums) if sums is not None else ()
+    here = ((f.both(flown, start, held_at(spot)), way.travel.case) for spot in spots)
+    for before, line in chain(here, elsewhere(ask, way, mode, start)):
+        looks.one()
+        case = led_case(ask, before, stick, -way.start, flown, name, line)
         if case is None:
             continue
         after = replace(case.state, sticks={**case.state.sticks, stick: -way.start})
@@ -141,6 +134,15 @@ def late_case(ask: Asking, way: EndToEnd) -> tuple[Case, Fraction] | None:
         if last.evaluation.outputs[name] != last.target.outputs[name] and last.evaluation.mode == way.travel.mode:
             return case, way.seconds_between(case.evaluation.demands[name], last.target.demands[name])
     return None
+
+
+def elsewhere(
+    ask: Asking, way: EndToEnd, mode: f.Formula, start: f.Formula
+) -> Iterator[tuple[f.Formula, LineCase | None]]:
+    """Another mode is flown with the stick at the start, the others and knobs at rest."""
+    if compared_at(ask, way.channel, way.travel.stick):
+        rest = {name: ask.setup.sticks[name].rest for name, _ in way.others}
+        yield f.both(FREE, f.Not(mode), start, held_at(rest)), None
 
 
 def slow_finding(ask: Asking, way: EndToEnd, path: Path, case: Case, time: Fraction) -> Finding:

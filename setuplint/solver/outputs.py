@@ -33,6 +33,7 @@ class Outputs(ABC):
         self.controls = controls
         self.ties = ties if ties is not None else {}
         self._deciders: dict[str, dict[str | None, Rails]] = {}
+        self.put = TRUE  # to be asked for too, where sticks are put at places and a sum of others is left
 
     @abstractmethod
     def truth(self, formula: f.Formula) -> Rails: ...
@@ -218,19 +219,27 @@ class Outputs(ABC):
 
     def demand(self, owner: str, constant: Fraction, shapes: Shapes, bound: servo.DemandBound, guard: int) -> int:
         """Whether a constant and the sticks together stand in the bound. A stick that is put at a place, as no assignment puts it
-        there, adds a constant: else nobody would hold the sum to what the others add."""
+        there, adds a constant; a sum that is left is one only where `put` is asked for, or every other question would meet it."""
         if bound.op in ("always", "never"):
             return TRUE if bound.op == "always" else FALSE
         number, reads = bound.number - constant, self.controls.reads
         if len(shapes) > 1:
-            number -= sum((shape.value(reads[name].lo) for name, shape in shapes if reads[name].is_fixed), ZERO)
-            shapes = tuple(item for item in shapes if not reads[item[0]].is_fixed)
+            fixed = [shape.value(reads[name].lo) for name, shape in shapes if reads[name].is_fixed]
+            number, shapes = number - sum(fixed, ZERO), tuple(i for i in shapes if not reads[i[0]].is_fixed)
+            if fixed and len(shapes) > 1:
+                guard = self.sat.both((guard, self._asked_put()))
         if not shapes:
             return TRUE if compared(fraction(0), bound.op, number) else FALSE
         if len(shapes) > 1:
             return self.sum(owner, shapes, bound.op, number, guard)
         name, shape = shapes[0]
         return self.stick(reads[name], shape, bound.op, number)
+
+    def _asked_put(self) -> int:
+        if self.put == TRUE:
+            self.put = self.sat.variable()
+            self.sat.prefer([-self.put])
+        return self.put
 
     def stick(self, quantity: Quantity, shape: Shape, op: str, number: Fraction) -> int:
         if op in (">", ">="):
