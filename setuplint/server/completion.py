@@ -65,8 +65,8 @@ def completions(values: Values, text: str, offset: int, context: CompletionConte
         if rest is None:
             return Completions(Span(start, offset), list(_key_completions(here, values)))
         whole = here._replace(typed=here.typed + rest.group(1))
-        found = (each for each in _key_completions(whole, values) if each.text.endswith(" = "))
-        return Completions(Span(start, rest.end()), [each._replace(text=each.text[:-3]) for each in found])
+        found = (x for x in _key_completions(whole, values) if x.kind == "mode" or x.text.endswith(" = "))
+        return Completions(Span(start, rest.end()), [x._replace(text=x.text.removesuffix(" = ")) for x in found])
     if here.kind == "value" and here.path and len(here.quote) < 3:
         return Completions(Span(start, offset), list(_value_completions(here, values, context or CompletionContext())))
     return Completions(Span(offset, offset), [])

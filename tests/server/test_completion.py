@@ -142,6 +142,8 @@ async def test_what_is_taken_replaces_what_was_typed(editor: Editor, typed: str,
         ("\n[fail|safe]\n", "craft", "\n[craft]\n"),
         ("\n[cur|ves.soft]\n", "modes", "\n[modes.soft]\n"),
         ("\n[[wai|vers]]\n", "claims", "\n[[claims]]\n"),
+        ("\n[channels.y]\nin.no|rm = { rate = 5 }\n", "idle-up", "\n[channels.y]\nin.idle-up = { rate = 5 }\n"),
+        ("\n[channels.y]\nin.| = 5\n", "normal", "\n[channels.y]\nin.normal = 5\n"),
     ],
 )  # fmt: skip
 async def test_in_the_middle_of_a_word_all_of_it_is_replaced(editor: Editor, typed: str, label: str, text: str) -> None:
