@@ -56,6 +56,7 @@ def contents(texts: Texts, problems: Iterable[SetupProblem]) -> Contents:
     marks = own._root.marks
     whole = WHOLE - {"battery"} if "packs" in marks else WHOLE  # a pack takes what it does not say from the battery
     for name, mark in marks.items():
+        ground.append(name)  # an empty table is a place, too
         node = mark[4]
         start = mark[2] if isinstance(node, Table) and node.is_kept else 0
         if name in whole:

@@ -200,6 +200,15 @@ def test_what_is_shown_hangs_on_no_earlier_version(name: str) -> None:
     assert judged_texts > 5
 
 
+def test_a_table_that_is_begun_is_where_what_it_lacks_is_told() -> None:
+    """Though nothing stands in it yet, and what was found is the same."""
+    text = EXAMPLES.joinpath("reference.toml").read_text(encoding="utf-8").partition("\n[intent]")[0]
+    before = full_analysis(parsed(text))
+    begun = full_analysis(parsed(f"{text}\n[intent]\n"), before)
+    places = [[x.primary.path for x in of.findings if x.rule == "hold-missing"] for of in (before, begun)]
+    assert places == [[()], [("intent",)]]
+
+
 def test_what_was_read_of_a_club_before_it_changed_is_not_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     """Also where a thread is about to note it when the change comes."""
     files = OpenFiles()
