@@ -64,7 +64,7 @@ def line_words(line: ChartLine) -> str:
     if line.hover is not None:
         at, output, slope = line.hover
         hovers = f"hovers at {percent(output)}, the stick at {percent(round(at, 2))}; slope there {decimal(slope)}"
-    name = " ".join(filter(None, (line.name, line.curve and f"({line.curve})")))
+    name = f"{line.name} ({line.curve})" if line.name and line.curve else line.name or line.curve
     return ": ".join(filter(None, (name or ("" if hovers else "output"), hovers)))
 
 

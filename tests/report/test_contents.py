@@ -103,6 +103,12 @@ def test_why_is_said_once_and_led_back_to() -> None:
     assert said.count("as in finding 1") == 2
 
 
+def test_a_line_of_a_craft_without_modes_is_named_by_its_curve() -> None:
+    path = ROOT / "examples" / "hazards" / "rescue-beats-hold.toml"
+    page = report_page(setuplint.lint(path), setuplint.load(path).model).replace("\u00a0", " ")
+    assert "</svg>hover-soft, smoothing not known: hovers at +12 %" in page
+
+
 def test_the_caution_and_the_fingerprint_stand_first() -> None:
     from setuplint.setup.fingerprint import fingerprint
 
