@@ -147,7 +147,8 @@ def _curve_name(parsed: ParsedText, offset: int) -> str:
 
 def _waivers(analysis: Analysis, finding: Finding) -> Iterator[Action]:
     """A waiver of just this finding. Its reason is left to the pilot: without one it is no waiver."""
-    if finding.rule == "not-toml" or finding.rule in rulebook.names_asked("afterwards"):
+    unread = finding.rule == "not-toml" or finding.primary.path == ("format",)  # of another format no waiver is read
+    if unread or finding.rule in rulebook.names_asked("afterwards"):
         return
     on = f"on = [{toml.toml_value(finding.subject)}]\n" if finding.subject else ""
     change = appended_table(analysis.parsed.own, f'[[waivers]]\nrule = "{finding.rule}"\n{on}reason = ""\n')

@@ -158,6 +158,13 @@ async def test_a_waiver_with_its_reason_left_to_write(editor: Editor) -> None:
     assert await editor.told() == []
 
 
+async def test_of_another_format_no_waiver_is_offered(editor: Editor) -> None:
+    editor.open(REFERENCE.replace("format = 1", "format = 2", 1))
+    (told,) = await editor.told()
+    assert told.code == "not-a-setup"
+    assert not [title for title in await offered(editor, told.range) if title.startswith("waive")]
+
+
 async def test_what_may_not_be_waived_is_not_offered(editor: Editor) -> None:
     folder = editor.path.parent
     (folder / ".git").mkdir()
