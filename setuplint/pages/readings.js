@@ -148,8 +148,8 @@ const card = {
     const ends = { throttle: ["at the bottom", "at the top"], aileron: ["left", "right"], elevator: ["back", "forward"], rudder: ["left", "right"] };
     const at = (stick, x) => `${stick} ${x === "0" ? "in the middle" : ends[stick][x === "-100" ? 0 : 1]}`;
     const moved = switches.map(([name, position]) => `${name} ${position}`).join(", ") || "all switches at rest";
-    const rest = this.data.sticks.filter((stick) => !sticks.some(([each]) => each === stick)).map((stick) => at(stick, stick === "throttle" ? "-100" : "0"));
-    return `${moved}; ${sticks.length ? sticks.map(([stick, x]) => at(stick, x.text())).join(", ") : "sticks at rest"}${rest.length && sticks.length ? " (the others at rest)" : ", the throttle at the bottom"}.`;
+    const where = sticks.map(([stick, x]) => at(stick, x.text())).join(", "), others = sticks.length < this.data.sticks.length;
+    return `${moved}; ${where ? where + (others ? " (the others at rest)" : "") : "sticks at rest, the throttle at the bottom"}.`;
   },
   count(plan) {
     const channels = this.channels(), whole = plan.filter((place) => channels.every(({ name }) => this.read(place, name) !== null)).length;

@@ -67,6 +67,9 @@ def test_it_is_filled_in_by_hand_on_a_telephone(browser: Browser, tmp_path: Path
     assert first.locator("legend").inner_text() == (
         "1 of 12: all switches at rest; sticks at rest, the throttle at the bottom."
     )
+    legends = page.locator("#places legend").all_inner_texts()
+    assert all(words.count("throttle") <= 1 for words in legends), "a stick is at one place"
+    assert legends[-1].endswith("idle-up; throttle at the top, aileron right, elevator forward, rudder right.")
     first.get_by_label("motor").fill("fast")
     assert first.get_by_label("motor").get_attribute("aria-invalid") == "true"
     for channel, reading in (
