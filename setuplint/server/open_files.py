@@ -137,9 +137,11 @@ class OpenFiles:
         """Whether a file, as it was parsed last, extends another one."""
         if file.last_parsed is None or not other.path or file is other or not file.path:
             return False
-        real = os.path.realpath(other.path)
-        shared = file.last_parsed[1].texts.shared
-        return any(os.path.realpath(self.path_of(file, document)) == real for document in shared)
+        real, texts = os.path.realpath(other.path), file.last_parsed[1].texts
+        named = texts.own.values.get("extends")  # also where there is no such file yet: no text of it is there
+        return (
+            isinstance(named, str) and os.path.normpath(os.path.join(os.path.realpath(file.path), "..", named)) == real
+        ) or any(os.path.realpath(self.path_of(file, document)) == real for document in texts.shared)
 
     # -- places
 

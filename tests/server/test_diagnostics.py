@@ -287,3 +287,14 @@ async def test_a_shared_part_is_read_as_it_stands_in_the_editor(editor: Editor) 
         await asyncio.sleep(0.02)
     assert "unknown-name" in {each.code for each in editor.client.published[editor.uri].diagnostics}
     other.close()
+
+
+async def test_a_shared_part_that_was_missing_is_read_once_it_is_opened(editor: Editor) -> None:
+    """Though nobody said that there is such a file now."""
+    own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "radio.toml"\n')
+    editor.open(own, save=True)
+    assert await editor.rules() == ["not-a-setup"]
+    other = Editor(editor.client, editor.path.parent / "radio.toml")
+    other.open('[knobs.tail]\nplace = "left"\n', save=True)
+    await editor.settles([])
+    other.close()
