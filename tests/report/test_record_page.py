@@ -122,6 +122,23 @@ def test_what_is_typed_is_not_cut_off(browser: Browser, written: Path, made: Cal
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize(("made", "bar"), [("sheet", ".kept"), ("card", ".kept"), ("report", ".live")])
+def test_what_the_keyboard_reaches_is_not_under_a_bar(browser: Browser, written: Path, made: str, bar: str) -> None:
+    """WCAG 2.4.11: of what has the focus, something is seen."""
+    text = {"sheet": sheet, "card": card, "report": lambda: page_of(BEATEN)}[made]()
+    window: Any = {"width": 360, "height": 740}
+    page, _ = opened(browser, written, text, viewport=window, has_touch=True, reduced_motion="reduce")
+    hidden = """(bar) => { const here = document.activeElement.getBoundingClientRect();
+      return here.top >= document.querySelector(bar).getBoundingClientRect().top && document.activeElement.tagName === "INPUT"; }"""
+    seen = []
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate(hidden, bar):
+            seen.append(page.evaluate("document.activeElement.outerHTML"))
+    assert seen == []
+
+
+@pytest.mark.slow
 def test_the_text_can_be_copied_where_no_page_may(browser: Browser, tmp_path: Path) -> None:
     context = browser.new_context(**PHONE)
     context.add_init_script("Object.defineProperty(navigator, 'clipboard', { value: undefined })")
