@@ -36,7 +36,7 @@ from setuplint.engine.decider import Decider
 from setuplint.engine.equality import MOST_ASKED, Equal
 from setuplint.notes.handling import handling_notes
 from setuplint.pages.curve_charts import channel_charts
-from setuplint.pages.override_ranks import MOST_NAMED, override_ranks
+from setuplint.pages.override_map import MOST_NAMED, override_ranks
 from setuplint.pages.report import report_page
 from setuplint.pages.report_battery import battery_figures
 from setuplint.pages.report_curves import curves_section

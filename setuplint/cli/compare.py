@@ -20,8 +20,7 @@ from setuplint.comparison.changes import Comparison
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.change_words import joint_controls
-from setuplint.formats.comparison_document import comparison_document
-from setuplint.formats.comparison_groups import ComparedSetup, compared_setup, told_once
+from setuplint.formats.comparison_document import ComparedSetup, compared_setup, comparison_document, told_once
 from setuplint.formats.passed_over import PassedOver
 from setuplint.formats.terminal import Look
 from setuplint.named_tuple import NamedTuple

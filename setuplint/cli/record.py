@@ -15,8 +15,7 @@ from setuplint.cli.trouble import Trouble
 from setuplint.formats.remedies import diff
 from setuplint.formats.terminal import wrap
 from setuplint.pages.papers import paper_text
-from setuplint.pages.sheet import changed_sheet, whole_sheet
-from setuplint.pages.sheet_paper import sheet_paper
+from setuplint.pages.sheet import changed_sheet, sheet_paper, whole_sheet
 from setuplint.records.measured import MeasuredNumber, MeasureError, measured_numbers, with_numbers
 from setuplint.records.record_text import record_lines, record_values
 from setuplint.setup.fingerprint import fingerprint

@@ -9,8 +9,7 @@ from setuplint.cli import single_setup
 from setuplint.dataclass import replace
 from setuplint.library import Setup
 from setuplint.pages.papers import hazard_warning, paper_text
-from setuplint.pages.sheet import Sheet, changed_sheet, whole_sheet
-from setuplint.pages.sheet_paper import sheet_paper
+from setuplint.pages.sheet import Sheet, changed_sheet, sheet_paper, whole_sheet
 
 
 def run(args: argparse.Namespace) -> int:

@@ -1,4 +1,4 @@
-"""A bench card as a paper: a box to tick for each step."""
+"""A bench card as a paper: a box to tick for each step; and its values in JSON."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ from setuplint.bench.card_model import Card, CardStep, Reading, Row
 from setuplint.formats import document as doc
 from setuplint.formats.numbers import counted, json_number, json_value
 from setuplint.formats.terminal import FIXED_SPACE
-from setuplint.pages.card_runs import run_values
-from setuplint.pages.card_text import Box, CardText, RowText, StageText
+from setuplint.pages.card_text import Box, CardText, RowText, StageText, run_values
 from setuplint.pages.notes_paper import TITLE, note_blocks
 from setuplint.pages.papers import paper_head
 from setuplint.setup.model import Craft

@@ -10,7 +10,7 @@ from setuplint.curves.cubics import curve
 from setuplint.findings import Finding, Place, Report, Value
 from setuplint.formats.case_text import assumed_smoothing, last_movement
 from setuplint.formats.numbers import decimal, json_number, json_value
-from setuplint.formats.run_moments import run_moments
+from setuplint.formats.step_outputs import run_moments
 from setuplint.plain.resting import rest
 from setuplint.plain.settings import cells_shown, reading_range
 from setuplint.setup import formulas as f

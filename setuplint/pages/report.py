@@ -1,4 +1,5 @@
-"""The report of one set-up as a page: verdict, findings with their cases, curves, battery, who takes what, and an explorer."""
+"""The report of one set-up as a page: verdict, findings with their cases, curves, battery, who takes what, and an explorer;
+and the first page of several reports."""
 
 from __future__ import annotations
 

@@ -14,8 +14,7 @@ from setuplint.formats.numbers import decimal, of_hundred, percent, signed
 from setuplint.pages.charts import svg_element
 from setuplint.pages.document_html import document_html
 from setuplint.pages.html import scrollable, tag, text
-from setuplint.pages.override_map import NUMBERED, OverrideMap, override_maps
-from setuplint.pages.override_ranks import OverrideRank, override_ranks
+from setuplint.pages.override_map import NUMBERED, OverrideMap, OverrideRank, override_maps, override_ranks
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import channel_overrides
 from setuplint.setup.formula_text import formula_text

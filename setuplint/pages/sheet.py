@@ -3,9 +3,17 @@ before all else."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Container, Iterable, Iterator
+from functools import partial
 
 from setuplint.dataclass import dataclass, replace
+from setuplint.formats.document import Division, Figure, Gap, Grid, Heading, Paper, Paragraph, Words
+from setuplint.formats.terminal import FIXED_SPACE, plain
+from setuplint.pages import charts
+from setuplint.pages.card_power import BLADES
+from setuplint.pages.curve_charts import curve_chart
+from setuplint.pages.papers import paper_head
 from setuplint.pages.sheet_tables import SheetTable, sheet_tables
 from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup
@@ -59,3 +67,67 @@ def _taken_out(
     for name, *cells in rows:
         if not table.again and (table.heads, name) not in named:
             yield (f"{name} (take it out)", *cells)
+
+
+CAREFUL = (
+    "{}, until all of this is entered and read back. Then the bench card: what counts is what the channels put out."
+)
+ELECTRIC = "Motor leads out or {blades} off, and the pack out"
+ENGINE = "The engine stopped, its fuel and ignition off"
+READ_BACK = "Read back"
+MARKED = re.compile(r"[\\`*_\[\]<>#|~&@]|:(?=//)|(?<=www)\.")
+
+
+def sheet_paper(sheet: Sheet, setup: Setup) -> Paper:
+    facts = [sheet.file, sheet.day, f"fingerprint {sheet.fingerprint}"]
+    facts += [f"only what is not as in {sheet.since}"] if sheet.since else []
+    careful = _careful(setup)
+    head = paper_head(f"{sheet.craft}: what to enter", facts, careful, sheet.warning)
+    tables = [_table_division(table, setup) for table in sheet.tables]
+    blocks = (head, *tables) if tables else (head, Paragraph("Nothing has changed."))
+    return Paper(f"{sheet.craft}: sheet", blocks, _sheet_values(sheet, careful), escape=_escaped)
+
+
+def _careful(setup: Setup) -> str:
+    return CAREFUL.format(ENGINE if setup.is_engine else ELECTRIC.format(blades=BLADES[setup.craft.kind]))
+
+
+def _table_division(table: SheetTable, setup: Setup) -> Division:
+    rows: list[list[Words]] = [[*row, Gap(f"{table.key}/{row[0]}", f"{table.title}, {row[0]}")] for row in table.rows]
+    grid = Grid((*table.heads, READ_BACK), rows, table.title, "sheet")
+    drawing = [Figure(partial(_curve_svg, setup, table.curve))] if table.curve else []
+    note = [Paragraph(table.note, "soft")] if table.note else []
+    return Division((Heading(2, table.title), *note, Division((grid, *drawing), "pair", "div")))
+
+
+def _curve_svg(setup: Setup, curve: str) -> str:
+    return charts.chart_figure(curve_chart(setup, curve))
+
+
+def _escaped(words: str) -> str:
+    """Text in Markdown, in which nothing of a file is Markdown or HTML."""
+    return MARKED.sub(r"\\\g<0>", plain(words.replace(FIXED_SPACE, " ")))
+
+
+def _sheet_values(sheet: Sheet, careful: str) -> dict[str, object]:
+    """The sheet in JSON, version 1."""
+    return {
+        "version": 1,
+        "craft": sheet.craft,
+        "file": sheet.file,
+        "date": sheet.day,
+        "fingerprint": sheet.fingerprint,
+        "since": sheet.since or None,
+        "careful": careful,
+        "warning": sheet.warning or None,
+        "sections": [
+            {
+                "key": table.key,
+                "title": table.title,
+                "note": table.note,
+                "heads": table.heads,
+                "rows": [[cell.replace(FIXED_SPACE, " ") for cell in row] for row in table.rows],
+            }
+            for table in sheet.tables
+        ],
+    }

@@ -8,7 +8,7 @@ from fractions import Fraction
 from setuplint.dataclass import dataclass
 from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
-from setuplint.pages.override_ranks import OverrideRank, override_ranks
+from setuplint.pages.override_map import OverrideRank, override_ranks
 from setuplint.pages.sheet_stop import read_parts, stop_notes, stop_title, stopping_modes, stopping_overrides
 from setuplint.plain.channel_values import output
 from setuplint.setup import formulas as f

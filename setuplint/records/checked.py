@@ -1,4 +1,5 @@
-"""A record held against a setup and its bench card: which boxes it proves, and what was read otherwise."""
+"""A record held against a setup and its bench card: which boxes it proves, and what was read otherwise; and
+why each of those that stand beside a setup does not prove it."""
 
 from __future__ import annotations
 

@@ -19,10 +19,9 @@ from setuplint.server import format_schema
 from setuplint.server.analysis import Analysis
 from setuplint.server.completion import Completion, Completions
 from setuplint.server.cursor import Cursor, cursor
-from setuplint.server.document_paths import spans_at
 from setuplint.server.hover import page_markdown, rule_markdown
 from setuplint.server.parsed import ParsedText
-from setuplint.server.table_pieces import path_at
+from setuplint.server.table_pieces import path_at, spans_at
 from setuplint.setup.problems import value_at
 from setuplint.source import Document, Span, parsed_document
 from setuplint.source import Path as Steps

@@ -21,11 +21,10 @@ from setuplint.server.analysis import Analysis
 from setuplint.server.completion import Completion, Completions, formula_completions
 from setuplint.server.corrections import rest_of_line
 from setuplint.server.cursor import Cursor, cursor
-from setuplint.server.document_paths import spans_at
 from setuplint.server.formula_words import formula_words
 from setuplint.server.hover import predicate_paragraphs
 from setuplint.server.parsed import ParsedText
-from setuplint.server.table_pieces import path_at
+from setuplint.server.table_pieces import path_at, spans_at
 from setuplint.setup.problems import value_at
 from setuplint.source import Document, Span, parsed_document
 

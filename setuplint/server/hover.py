@@ -13,12 +13,11 @@ from setuplint.formats.markdown_text import escaped
 from setuplint.formats.rule_pages import rule_text
 from setuplint.formats.terminal import FIXED_SPACE, Look
 from setuplint.server import format_schema
-from setuplint.server.document_paths import span_within, spans_at
 from setuplint.server.formula_words import Word, formula_words, is_formula
 from setuplint.server.occurrences import RULE, Name
 from setuplint.server.parsed import ParsedText
 from setuplint.server.part_markdown import curve_markdown, fenced, name_markdown, threshold_markdown
-from setuplint.server.table_pieces import path_at
+from setuplint.server.table_pieces import path_at, span_within, spans_at
 from setuplint.setup.problems import value_at
 from setuplint.source import Path, Span
 

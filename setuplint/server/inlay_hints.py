@@ -8,9 +8,9 @@ from fractions import Fraction
 from setuplint.formats.numbers import decimal, of_hundred
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain import channel_values
-from setuplint.server.document_paths import entries_below, span_within
 from setuplint.server.formula_words import FORMULA_KEYS, formula_words, is_formula
 from setuplint.server.parsed import ParsedText
+from setuplint.server.table_pieces import entries_below, span_within
 from setuplint.setup.model import Setup
 from setuplint.source import Path
 

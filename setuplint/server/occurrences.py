@@ -9,9 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import span_within
 from setuplint.server.formula_words import formula_words, is_formula
-from setuplint.server.table_pieces import Entry, TablePiece, pieces
+from setuplint.server.table_pieces import Entry, TablePiece, pieces, span_within
 from setuplint.setup import Texts
 from setuplint.setup.declarations import DEFAULT_POSITIONS, STICKS
 from setuplint.setup.kept_parts import same_basis

@@ -55,8 +55,7 @@ def card_html(analysis: Analysis) -> str:
 
 def sheet_html(analysis: Analysis) -> str:
     from setuplint.pages.papers import hazard_warning, paper_text
-    from setuplint.pages.sheet import whole_sheet
-    from setuplint.pages.sheet_paper import sheet_paper
+    from setuplint.pages.sheet import sheet_paper, whole_sheet
 
     setup, report = analysis.parsed.setup, analysis.report
     sheet = whole_sheet(setup, report.name, str(date.today()))

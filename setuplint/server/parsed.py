@@ -11,8 +11,7 @@ from setuplint.server.occurrences import Occurrence
 from setuplint.setup import Built, SetupProblem, built_setup, loaded_texts
 from setuplint.setup.file_sources import Folder
 from setuplint.setup.model import Setup
-from setuplint.setup.setup_texts import LARGEST, is_setup_text
-from setuplint.setup.top_keys import is_begun, is_setup
+from setuplint.setup.setup_texts import LARGEST, is_begun, is_setup, is_setup_text
 from setuplint.source import Document
 from setuplint.source.kept_tables import KeptTables
 

@@ -16,7 +16,7 @@ from setuplint.server.open_files import OpenFile
 from setuplint.server.parsed import ParsedText
 from setuplint.server.session import Session
 from setuplint.server.snapshot import Snapshot
-from setuplint.setup.top_keys import is_nobody_elses
+from setuplint.setup.setup_texts import is_nobody_elses
 from setuplint.source import Span
 
 COMPLETION_KINDS = {

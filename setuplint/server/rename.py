@@ -11,7 +11,6 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import span_within
 from setuplint.server.edits import Replacement, edited_text
 from setuplint.server.occurrences import (
     CONTROL_TABLES,
@@ -24,6 +23,7 @@ from setuplint.server.occurrences import (
     switch_positions,
 )
 from setuplint.server.parsed import ParsedText
+from setuplint.server.table_pieces import span_within
 from setuplint.setup.declarations import STICKS
 from setuplint.setup.formulas import RESERVED
 from setuplint.setup.problems import quoted, value_at

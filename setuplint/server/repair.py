@@ -1,4 +1,5 @@
-"""A broken text repaired: its broken lines as they were when they could be read."""
+"""A broken text repaired: its broken lines as they were when they could be read; and where findings of the one version of
+a text are in the next."""
 
 from __future__ import annotations
 

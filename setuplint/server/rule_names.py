@@ -7,11 +7,11 @@ from functools import lru_cache
 from typing import Any
 
 from setuplint.club import examples
-from setuplint.server.document_paths import span_within
 from setuplint.server.formula_words import Word, formula_words
 from setuplint.server.occurrences import KIND_OF_TABLE, TABLE_OF_KIND, Name, control_name, declarations
 from setuplint.server.parsed import ParsedText
 from setuplint.server.part_markdown import name_markdown
+from setuplint.server.table_pieces import span_within
 from setuplint.setup.formula_parser import parsed_formula
 from setuplint.setup.formulas import FormulaError
 from setuplint.setup.names import names_of_setup, resolved_formula

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setuplint.named_tuple import NamedTuple
-from setuplint.server.document_paths import span_within
 from setuplint.server.formula_words import Word, formula_words, is_formula
 from setuplint.server.parsed import ParsedText
 from setuplint.server.positions import Lines
-from setuplint.server.table_pieces import Entry, TablePiece, pieces
+from setuplint.server.table_pieces import Entry, TablePiece, pieces, span_within
 from setuplint.source import Document, Path
 
 TYPES = ("keyword", "variable", "enumMember", "namespace", "operator", "number", "function", "property", "macro")

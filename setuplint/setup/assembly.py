@@ -30,9 +30,8 @@ from setuplint.setup.model import (
 from setuplint.setup.name_space import STICKS, clashing_names, named_controls
 from setuplint.setup.notes import Notes
 from setuplint.setup.problems import RelatedPlace, SetupProblem, word_list
-from setuplint.setup.setup_file import SetupFile
+from setuplint.setup.setup_file import SetupFile, note_what_the_text_lost
 from setuplint.setup.texts import Texts
-from setuplint.setup.unreadable import note_what_the_text_lost
 
 MOST_RELATED = 20  # other places that a finding shows
 MOST_LINES = 100_000  # channels times modes

@@ -9,9 +9,8 @@ from setuplint.setup.formulas import RESERVED
 from setuplint.setup.model import Path, Sensor, Stick, Switch
 from setuplint.setup.names import Names
 from setuplint.setup.problems import word_list
-from setuplint.setup.setup_file import SetupFile
+from setuplint.setup.setup_file import NAMED, SetupFile
 from setuplint.setup.texts import Texts
-from setuplint.setup.unreadable import NAMED
 
 STICKS = declarations.STICKS
 SHARE_NAMES = ("knobs", "switches", "sensors", "conditions")  # with the sticks: no two of these have one name

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from setuplint.hints import Any
 from setuplint.setup.model import Path
 from setuplint.setup.problems import SetupProblem
-from setuplint.setup.top_keys import TOP_KEYS
+from setuplint.setup.setup_texts import TOP_KEYS
 from setuplint.source import Document
 
 MAY_BE_SHARED = ("sticks", "knobs", "switches", "sensors", "modes")  # the tables that a shared part may hold

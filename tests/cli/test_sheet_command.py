@@ -10,8 +10,7 @@ import pytest
 
 import setuplint
 from setuplint.pages.papers import paper_text
-from setuplint.pages.sheet import Sheet, changed_sheet, whole_sheet
-from setuplint.pages.sheet_paper import sheet_paper
+from setuplint.pages.sheet import Sheet, changed_sheet, sheet_paper, whole_sheet
 from setuplint.plain.evaluate import evaluate
 from setuplint.plain.settings import first
 from setuplint.setup.fingerprint import fingerprint

@@ -16,8 +16,7 @@ import setuplint
 from setuplint.bench.stages import bench_card
 from setuplint.book.record_file import read_record
 from setuplint.pages.papers import paper_text
-from setuplint.pages.sheet import whole_sheet
-from setuplint.pages.sheet_paper import sheet_paper
+from setuplint.pages.sheet import sheet_paper, whole_sheet
 from setuplint.setup.fingerprint import fingerprint
 from tests.browsers import left_and_opened_again, opened
 from tests.report.test_card_page import made as card_page
