@@ -44,7 +44,7 @@ class WaivedFinding(NamedTuple):
 
 
 class WaiverRemark(NamedTuple):
-    """A remark, which fails nothing. Its kinds are told in report_schema.REMARK."""
+    """A remark, which fails nothing. Its kinds are told in report.toml."""
 
     file: str
     line: int
