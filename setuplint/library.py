@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, partial
+from importlib import import_module
 
 from setuplint.dataclass import replace
-from setuplint.findings import RENDERERS, Finding, Report
+from setuplint.findings import RENDERERS, Report
 from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup import loaded_setup as load_setup
 from setuplint.setup.file_sources import RECORD, FileSource, Folder, TextsByName
@@ -396,53 +397,17 @@ def _exact(number: Number) -> Fraction:
         raise ValueError(f"{number!r} is not a number") from None
 
 
-def _finding_html(finding: Finding) -> str:
-    from setuplint.pages.notebook import finding_html
-
-    return finding_html(finding)
-
-
-def _report_html(report: Report) -> str:
-    from setuplint.pages.notebook import report_html
-
-    return report_html(report)
+def _later(module: str, name: str) -> Callable[[Any], str]:
+    """A function of a module that is imported when it is called."""
+    return lambda shown: str(getattr(import_module(f"setuplint.{module}"), name)(shown))
 
 
-def _report_page(report: Report) -> str:
-    from setuplint.pages.report import report_page
-    from setuplint.setup import built_setup
-
-    return report_page(report, built_setup(report.texts).setup)
-
-
-def _case_text(finding: Finding) -> str:
-    from setuplint.pages.notebook import case_words
-
-    return case_words(finding)
-
-
-def _report_text(report: Report) -> str:
-    from setuplint.formats.reports.text import closing, section
-    from setuplint.formats.summary import summary_of
-    from setuplint.formats.terminal import Look
-
-    look = Look()
-    return section(report, look) + closing(summary_of(report), look)
-
-
-def _comparison_html(comparison: Comparison) -> str:
-    from setuplint.pages.notebook import comparison_html
-
-    return comparison_html(comparison)
-
-
-def _comparison_text(comparison: Comparison) -> str:
-    from setuplint.formats.document_text import document_lines
-    from setuplint.formats.terminal import Look
-    from setuplint.pages.notebook import comparison_blocks
-
-    return "\n".join(document_lines(comparison_blocks(comparison), Look()))
-
-
-RENDERERS.update(finding=_finding_html, report=_report_html, page=_report_page, case=_case_text, text=_report_text)
-RENDERERS.update({"comparison": _comparison_html, "comparison text": _comparison_text})
+RENDERERS.update({
+    "finding": _later("pages.notebook", "finding_html"),
+    "report": _later("pages.notebook", "report_html"),
+    "case": _later("pages.notebook", "case_words"),
+    "comparison": _later("pages.notebook", "comparison_html"),
+    "comparison text": _later("pages.notebook", "comparison_text"),
+    "page": _later("pages.report", "page_alone"),
+    "text": _later("formats.reports.text", "report_text"),
+})  # fmt: skip

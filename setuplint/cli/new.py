@@ -12,7 +12,6 @@ from setuplint.cli import files, single_setup, whole_files
 from setuplint.cli.console import expect_document, flush_out, stdout_look, write_error, write_out
 from setuplint.cli.new_options import option_name, option_replies
 from setuplint.cli.trouble import Trouble, complain
-from setuplint.findings import Report
 from setuplint.formats.reports import text as text_form
 from setuplint.formats.summary import summary_of
 from setuplint.formats.terminal import wrap
@@ -77,7 +76,7 @@ def _written_setup(file: str, text: str, note: str = "") -> int:
     """Writes a setup, and says what a lint says of it; the status is the lint's."""
     printed = file == "-"
     report = library.lint_text(text, name="stdout" if printed else files.printable(file))
-    words = _lint_words(report)
+    words = text_form.report_text(report, stdout_look())
     if printed:
         expect_document()
         write_out(text)
@@ -91,10 +90,6 @@ def _written_setup(file: str, text: str, note: str = "") -> int:
         lines = [line for each in after for line in wrap(each, stdout_look().width)]
         write_out(f"Written: {name}\n\n{note}{words}" + "".join(f"{line}\n" for line in lines))
     return summary_of(report).status
-
-
-def _lint_words(report: Report) -> str:
-    return text_form.section(report, stdout_look()) + text_form.closing(summary_of(report), stdout_look())
 
 
 def text_of(replies: dict[str, str]) -> str:

@@ -12,10 +12,11 @@ from setuplint.formats.change_words import joint_controls
 from setuplint.formats.comparison_document import comparison_document
 from setuplint.formats.decided_document import decided_document
 from setuplint.formats.document import Block, Fold
+from setuplint.formats.document_text import document_lines
 from setuplint.formats.finding_text import finding_item
 from setuplint.formats.numbers import counted, of_hundred, percent
 from setuplint.formats.summary import CAUTION, overflow, summary_of
-from setuplint.formats.terminal import FIXED_SPACE
+from setuplint.formats.terminal import FIXED_SPACE, Look
 from setuplint.pages.curve_charts import channel_charts
 from setuplint.pages.document_html import document_html, words_html
 from setuplint.pages.html import tag, text
@@ -50,6 +51,11 @@ def comparison_html(comparison: Comparison) -> str:
     """What the craft does differently, with a case for each, and the caution."""
     blocks = document_html(comparison_blocks(comparison)) + tag("p", tag("small", text(CAUTION)))
     return tag("div", blocks, class_="setuplint")
+
+
+def comparison_text(comparison: Comparison) -> str:
+    """The same without the caution, as plain text."""
+    return "\n".join(document_lines(comparison_blocks(comparison), Look()))
 
 
 def comparison_blocks(comparison: Comparison) -> list[Block]:

@@ -26,6 +26,7 @@ from setuplint.pages.report_channels import outputs_section, overrides_section
 from setuplint.pages.report_curves import curves_section
 from setuplint.pages.report_findings import findings_html
 from setuplint.plain.resting import rest_doubt
+from setuplint.setup import built_setup
 from setuplint.setup.fingerprint import fingerprint
 from setuplint.setup.model import Setup
 from setuplint.setup.problems import capitalised
@@ -38,6 +39,11 @@ class ReportSection(NamedTuple):
     title: str
     inside: str
     needs_script: bool = False
+
+
+def page_alone(report: Report) -> str:
+    """The page of a report of which no more is at hand."""
+    return report_page(report, built_setup(report.texts).setup)
 
 
 def report_page(report: Report, setup: Setup, rules: Mapping[str, Rule] | None = None) -> str:

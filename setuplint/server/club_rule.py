@@ -1,11 +1,14 @@
-"""A club's rule in the editor: what keeps it from being one, whether it speaks as its examples say, and its words."""
+"""A club's rule in the editor: what keeps it from being one, whether it speaks as its examples say, and its words; the
+names in its formula are those of the safe reference set-up, and of those that its examples describe."""
 
 from __future__ import annotations
 
 import os
 import re
 from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from setuplint.book import club_rules, rule_file, rulebook
 from setuplint.club import config, examples, nearest
@@ -16,17 +19,22 @@ from setuplint.club.policy import policy_of
 from setuplint.dataclass import replace
 from setuplint.findings import SIGNALS, Finding, Place, Report
 from setuplint.formats.rule_pages import MEANS
-from setuplint.server import rule_names
 from setuplint.server.analysis import Analysis
 from setuplint.server.completion import Completion, Completions, formula_completions
 from setuplint.server.corrections import rest_of_line
 from setuplint.server.cursor import Cursor, cursor
-from setuplint.server.formula_words import formula_words
+from setuplint.server.formula_words import Word, formula_words
 from setuplint.server.hover import predicate_paragraphs
+from setuplint.server.occurrences import KIND_OF_TABLE, TABLE_OF_KIND, Name, control_name, declarations
 from setuplint.server.parsed import ParsedText
-from setuplint.server.table_pieces import path_at, spans_at
-from setuplint.setup.problems import value_at
+from setuplint.server.part_markdown import name_markdown
+from setuplint.server.table_pieces import path_at, span_within, spans_at
+from setuplint.setup.formula_parser import parsed_formula
+from setuplint.setup.formulas import FormulaError
+from setuplint.setup.names import names_of_setup, resolved_formula
+from setuplint.setup.problems import SetupProblem, value_at
 from setuplint.source import Document, Span, parsed_document
+from setuplint.source import Path as Steps
 
 RULE = "club-rule"
 SAVED = " (until this is a rule again, set-ups are judged by it as it was saved)"
@@ -100,7 +108,7 @@ def tested(parsed: ParsedText, path: str, before_each: Callable[[], None]) -> An
     by = choices_with(_policy_without(text.path), [text])
     found = [(Span(0, 0), what) for what in examples.lacking(page)]
     key, formula = _formula(page.rule)
-    found += rule_names.unusable_names(parsed.own, (key,), formula)
+    found += unusable_names(parsed.own, (key,), formula)
     for number, example in enumerate(page.examples[:MOST_TRIED]):
         before_each()
         outcome = examples.outcome(page.rule.name, example, lambda texts: library.lint_together(texts, choices=by))
@@ -158,7 +166,7 @@ def markdown_at(parsed: ParsedText, offset: int) -> tuple[str, Span] | None:
         found = predicate_paragraphs(parsed, path, list(formula_words(formula)), offset)
         if found is not None:
             return found[0][0], found[1]
-        named = rule_names.name_paragraphs(parsed.own, path, formula, offset)
+        named = name_paragraphs(parsed.own, path, formula, offset)
         if named is not None:
             return named
     about = KEYS.get("" if len(path) == 1 else str(path[0]), {}).get(str(path[-1]))
@@ -174,7 +182,7 @@ def completions(text: str, offset: int) -> Completions:
     and of its examples."""
     here = cursor(text, offset)
     if here.kind == "value" and here.path in FORMULAS:
-        values = rule_names.all_names(parsed_document(text).values)
+        values = all_names(parsed_document(text).values)
         return formula_completions(here, offset, values, ("claims", 0, "never"))
     if here.kind == "heading":
         named = [
@@ -205,3 +213,86 @@ def _value_completions(here: Cursor) -> Iterator[Completion]:
         yield from (Completion(each, "word") for each in ("true", "false"))
     for word, about in words.items():
         yield Completion(word, "word", about, word if here.quote else f'"{word}"')
+
+
+MOST = 30  # set-ups that are described
+REFERENCE = "the safe reference set-up"
+
+
+def described(values: Mapping[str, Any]) -> Iterator[tuple[str, ParsedText]]:
+    """What each set-up is called, and the set-up; `values` are those of the rule's text, which may be unfinished."""
+    yield REFERENCE, _parsed(examples.reference())
+    found = values.get("examples")
+    for number, example in enumerate(found[:MOST] if isinstance(found, list) else (), start=1):
+        text = _text(example) if isinstance(example, dict) else None
+        if text is not None:
+            yield f"example {number}", _parsed(text)
+
+
+def _text(example: Mapping[str, Any]) -> str | None:
+    text, edit, remove = example.get("text"), example.get("edit", {}), example.get("remove", [])
+    if isinstance(text, str):
+        return text
+    if not isinstance(edit, dict) or not isinstance(remove, list) or not all(isinstance(each, str) for each in remove):
+        return None
+    try:
+        return examples.edited(examples.reference(), edit, remove)
+    except (examples.ExampleError, TypeError, ValueError):
+        return None
+
+
+@lru_cache(maxsize=MOST + 1)
+def _parsed(text: str) -> ParsedText:
+    return ParsedText(text, "reference.toml")
+
+
+def all_names(values: Mapping[str, Any]) -> dict[str, Any]:
+    """The values of the reference set-up, with the named parts of all that are described."""
+    tops = [each.texts.values for _, each in described(values)]
+    parts: dict[str, Any] = {}
+    for table in KIND_OF_TABLE:
+        for top in reversed(tops):
+            parts[table] = {**parts.get(table, {}), **declarations(top, table)}
+    return {**tops[0], **parts}
+
+
+def unusable_names(document: Document, path: Steps, formula: str) -> Iterator[tuple[Span, str]]:
+    """What of a formula no set-up has, or can show, that is described: no example tells whether the rule works."""
+    try:
+        written = parsed_formula(formula)
+    except FormulaError:
+        return  # said already
+    first: list[SetupProblem] | None = None
+    for _, each in described(document.values):
+        _, problems = resolved_formula(written, names_of_setup(each.setup), claim=True)
+        places = {problem.within for problem in problems}
+        first = problems if first is None else [problem for problem in first if problem.within in places]
+    for problem in first or ():
+        where = " in the reference set-up or in an example, so that nothing shows whether the rule works"
+        words = f"{problem.message}{where if problem.rule == 'unknown-name' else ''}: {problem.help}"
+        start, end = problem.within or (0, len(formula))
+        yield span_within(document, path, start, end), words
+
+
+def name_paragraphs(document: Document, path: Steps, formula: str, offset: int) -> tuple[str, Span] | None:
+    """What a name at an offset is, in the first of the set-ups that are described and have it."""
+    for word in formula_words(formula):
+        span = span_within(document, path, word.start, word.end)
+        if not span.start <= offset <= span.end:
+            continue
+        for where, parsed in described(document.values):
+            name = _name(word, parsed.texts.values)
+            if name is not None:
+                return "\n\n".join([f"in {where}:", *name_markdown(parsed, name)]), span
+    return None
+
+
+def _name(word: Word, values: Mapping[str, Any]) -> Name | None:
+    """The part of a set-up that a word stands for."""
+    if word.role in ("control", "stick"):
+        return control_name(values, word.text)
+    if word.role == "position":
+        return Name("position", word.text, word.of) if word.of in declarations(values, "switches") else None
+    if word.role in ("mode", "channel") and word.text in declarations(values, TABLE_OF_KIND[word.role]):
+        return Name(word.role, word.text)
+    return None

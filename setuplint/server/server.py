@@ -12,10 +12,9 @@ from lsprotocol import types as lsp
 
 from setuplint.server import (
     action_requests,
+    commands,
     file_requests,
-    lens_commands,
     name_requests,
-    page_commands,
     place_requests,
     semantic_tokens,
     standard_io,
@@ -58,7 +57,7 @@ HANDLERS: dict[str, Handler] = {
     lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_RANGE: text_requests.tokens,
     lsp.TEXT_DOCUMENT_INLAY_HINT: text_requests.hints_in_range,
     lsp.TEXT_DOCUMENT_CODE_ACTION: action_requests.code_actions,
-    lsp.TEXT_DOCUMENT_CODE_LENS: lens_commands.code_lenses,
+    lsp.TEXT_DOCUMENT_CODE_LENS: commands.code_lenses,
     lsp.TEXT_DOCUMENT_DOCUMENT_LINK: file_requests.document_links,
     lsp.WORKSPACE_WILL_RENAME_FILES: file_requests.will_rename_files,
     lsp.WORKSPACE_SYMBOL: file_requests.workspace_symbols,
@@ -72,9 +71,9 @@ OPTIONS: dict[str, object] = {
     lsp.TEXT_DOCUMENT_CODE_ACTION: lsp.CodeActionOptions(code_action_kinds=ACTION_KINDS),
 }
 COMMANDS: dict[str, Handler] = {
-    lens_commands.TRY: lens_commands.try_command,
-    lens_commands.SUMMARY: lens_commands.summary_command,
-    page_commands.PAGE: page_commands.page_command,
+    commands.TRY: commands.try_command,
+    commands.SUMMARY: commands.summary_command,
+    commands.PAGE: commands.page_command,
 }
 
 

@@ -9,7 +9,7 @@ from setuplint.hints import Any, TypeVar
 from setuplint.named_tuple import NamedTuple
 from setuplint.setup import declarations
 from setuplint.setup.channels import Scope, channel_and_known, lent_channel, undescribed
-from setuplint.setup.condition_loops import settled
+from setuplint.setup.dependencies import settled
 from setuplint.setup.fields import Fields
 from setuplint.setup.format_check import note_format_errors
 from setuplint.setup.formulas import Unknown

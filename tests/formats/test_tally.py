@@ -15,8 +15,7 @@ from setuplint.book import run
 from setuplint.book.choices import Choices
 from setuplint.findings import IN_FULL, Finding, NotJudged, Report
 from setuplint.formats.reports import report_format, report_writer
-from setuplint.formats.summary import summary_of
-from setuplint.formats.tally import Tally
+from setuplint.formats.summary import Tally, summary_of
 from setuplint.formats.terminal import Look
 from setuplint.pages.document_html import words_html
 from setuplint.pages.report import IndexEntry, index_page

@@ -13,8 +13,7 @@ from collections.abc import Iterator
 from setuplint.findings import SIGNALS, Finding, Report, shortened
 from setuplint.formats.finding_text import finding_block
 from setuplint.formats.reports import text
-from setuplint.formats.summary import Summary, overflow, summary_of
-from setuplint.formats.tally import Tally
+from setuplint.formats.summary import Summary, Tally, overflow, summary_of
 from setuplint.formats.terminal import FIXED_SPACE, Look, plain
 from setuplint.named_tuple import NamedTuple
 

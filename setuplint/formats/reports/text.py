@@ -6,7 +6,16 @@ from collections.abc import Iterator
 
 from setuplint.findings import Report, shortened
 from setuplint.formats.numbers import counted
-from setuplint.formats.summary import CAUTION, OpenRule, Summary, kept_apart, open_by_cause, overflow, passed_over_lines
+from setuplint.formats.summary import (
+    CAUTION,
+    OpenRule,
+    Summary,
+    kept_apart,
+    open_by_cause,
+    overflow,
+    passed_over_lines,
+    summary_of,
+)
 from setuplint.formats.terminal import Look, plain, wrap
 
 between = ""
@@ -33,6 +42,12 @@ def closing(summary: Summary, look: Look) -> str:
     lines = [*_count_lines(summary, look), *_open_lines(summary.open, summary.files, look)]
     lines += wrap(CAUTION, look.width)
     return "\n".join(lines) + "\n"
+
+
+def report_text(report: Report, look: Look | None = None) -> str:
+    """All that is said of one file."""
+    look = look or Look()
+    return section(report, look) + closing(summary_of(report), look)
 
 
 def _count_lines(summary: Summary, look: Look) -> Iterator[str]:
