@@ -42,9 +42,8 @@ class CraftChange:
     where: tuple[Region, ...] = ()
     whole: bool = True
     sticks: Mapping[str, tuple[tuple[Fraction, Fraction], ...]] | None = None  # stretches of the stick in question
-    hangs_on: tuple[
-        str, ...
-    ] = ()  # sticks without which there is no difference, where it is not told by stretches of one
+    # sticks without which there is no difference, where it is not told by stretches of one
+    hangs_on: tuple[str, ...] = ()
     witness: Mapping[str, Value] | None = None
     steps: tuple[Mapping[str, Value], ...] = ()
     at: tuple[Fraction, ...] = ()  # at which second each step begins, where that matters

@@ -29,10 +29,8 @@ from setuplint.setup.model import ZERO, Channel, Line, Override, Setup
 
 MOST_ALTERNATIVES = 20_000
 MOST_WORK = 400_000  # of all channels together: places of the sticks that are tried, and what costs as much
-ALTERNATIVE, QUESTION = (
-    13,
-    100,
-)  # in such places: a pair of ways that give different outputs, and a question to the engine
+ALTERNATIVE = 13  # in such places: a pair of ways that give different outputs
+QUESTION = 100  # a question to the engine
 PAIR = 0.02  # a pair of ways that is looked at
 
 

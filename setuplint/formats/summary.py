@@ -114,9 +114,7 @@ class Summary:
     baselined: dict[str, int] = field(default_factory=lambda: dict.fromkeys(SIGNALS, 0))
     dangers: list[BaselineFinding] = field(default_factory=list)  # dangers in the baseline
     gone: list[BaselineFinding] = field(default_factory=list)  # in the baseline, and no longer found
-    dropped: list[BaselineFinding] = field(
-        default_factory=list
-    )  # no longer found, and left out of the baseline in this run
+    dropped: list[BaselineFinding] = field(default_factory=list)  # no longer found, and left out of it in this run
     added: int = 0  # findings that were put into the baseline in this run
     baseline: str = ""  # the baseline's file, where it was written
     attribute: str = ""  # the line of .gitattributes that it lacks for git to merge it

@@ -28,6 +28,7 @@ SEVERITY = {
 }
 UNREADABLE = frozenset(("not-toml", "not-a-setup"))  # what to do is short there, and said at once
 NEEDLESS = frozenset(("part-unused", "override-shadowed", "mode-unreachable", "waiver-unneeded"))
+REMARKS = ("ends-soon", "refused", "changed")  # the others are for the summary
 
 
 class Diagnostics:
@@ -55,9 +56,7 @@ class Diagnostics:
             for told in [each for each, finding in zip(found, first, strict=False) if is_of_loading(finding)][:1]:
                 told.message += f"\n{CARRIED}"
         else:
-            waivers = (
-                x for x in self.sifted.remarks if x.kind in ("ends-soon", "refused", "changed")
-            )  # that is for the summary
+            waivers = (x for x in self.sifted.remarks if x.kind in REMARKS)
             found += [self.remark(remark.message, remark.primary) for remark in waivers]
         if self.file.club.error and self.analysis.parsed.is_setup:
             found.insert(0, error_diagnostic(self.file.club.error))

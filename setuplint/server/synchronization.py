@@ -14,9 +14,8 @@ from setuplint.server.workspace_diagnostics import START
 UNOPENED = lsp.DiagnosticRegistrationOptions(
     inter_file_dependencies=True,
     workspace_diagnostics=True,
-    document_selector=[
-        lsp.TextDocumentFilterScheme(scheme="setuplint")
-    ],  # no document: of what is open it is told unasked
+    # no document: of what is open it is told unasked
+    document_selector=[lsp.TextDocumentFilterScheme(scheme="setuplint")],
     identifier="setuplint-unopened",
 )
 

@@ -32,9 +32,8 @@ def held_values(setup: Setup) -> Values:
     return {
         **_controls(setup),
         "conditions": _each(setup.conditions, _condition),
-        "modes": [
-            [mode.name, _mode(mode)] for mode in setup.modes.values()
-        ],  # which of two is flown hangs on their order
+        # which of two is flown hangs on their order
+        "modes": [[mode.name, _mode(mode)] for mode in setup.modes.values()],
         "curves": _each(setup.curves, _curve),
         "channels": _each(setup.channels, _channel),
         "overrides": _each(setup.overrides, _override),

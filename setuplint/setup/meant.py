@@ -36,9 +36,8 @@ LONGEST = 40  # characters
 LONGEST_LINE = 400
 _digits = re.compile(r"[-+]?(?:0|[1-9][0-9]*)(?:[.][0-9]+)?", re.ASCII).fullmatch
 _minutes = re.compile(r"([0-9]{1,3}):([0-5][0-9])", re.ASCII).fullmatch
-_printed = re.compile(
-    r"([^()]+) \(([^(),]+ of 100)(?:, [^()]+)?\)"
-).fullmatch  # as outputs print it, with or without a pulse
+# as outputs print it, with or without a pulse
+_printed = re.compile(r"([^()]+) \(([^(),]+ of 100)(?:, [^()]+)?\)").fullmatch
 _of_100 = re.compile(r"(.*\S) of 100", re.ASCII).fullmatch
 
 

@@ -99,9 +99,8 @@ def _zone(word: str) -> "Any":
 def digits_meant(word: str) -> str:
     """The number that was meant where letters stand for the digits that they look like; empty where that cannot be told."""
     meant = re.fullmatch("([+-]?)(?=.*[0-9])([0-9OoIl]+(?:[.][0-9OoIl]+)?)", word)
-    if (
-        meant is None or meant[2].isdecimal() or re.fullmatch("[0-9.]+[ol]", meant[2])
-    ):  # degrees and litres are written so
+    # degrees and litres are written so
+    if meant is None or meant[2].isdecimal() or re.fullmatch("[0-9.]+[ol]", meant[2]):
         return ""
     digits = meant[2].translate(_ALIKE)
     return f"{meant[1]}{digits}" if re.fullmatch("(?:0|[1-9][0-9]*)(?:[.][0-9]+)?", digits) else ""
