@@ -57,7 +57,7 @@ def remedies(
     while True:
         before = len(file.applied)
         offered: list[Offer] = []
-        for finding in _remediable(file.report, only):
+        for finding in [x for x in file.report.findings if x.edit is not None and (only is None or x.rule in only)]:
             if file.has(finding):  # a remedy before it may have removed or changed it
                 because = file.apply(finding)
                 offered += [Offer(finding, because)] if because else []
@@ -124,10 +124,6 @@ def change_elsewhere(finding: Finding, old: Setup, new: Setup, spent: Spent | No
     from setuplint.comparison.safety import changes_elsewhere
 
     return changes_elsewhere(old, new, finding.hazard, spent)
-
-
-def _remediable(report: Report, only: Collection[str] | None) -> list[Finding]:
-    return [x for x in report.findings if x.edit is not None and (only is None or x.rule in only)]
 
 
 def objection(finding: Finding, before: Report, after: Report) -> str:

@@ -81,15 +81,11 @@ MARKED = re.compile(r"[\\`*_\[\]<>#|~&@]|:(?=//)|(?<=www)\.")
 def sheet_paper(sheet: Sheet, setup: Setup) -> Paper:
     facts = [sheet.file, sheet.day, f"fingerprint {sheet.fingerprint}"]
     facts += [f"only what is not as in {sheet.since}"] if sheet.since else []
-    careful = _careful(setup)
+    careful = CAREFUL.format(ENGINE if setup.is_engine else ELECTRIC.format(blades=BLADES[setup.craft.kind]))
     head = paper_head(f"{sheet.craft}: what to enter", facts, careful, sheet.warning)
     tables = [_table_division(table, setup) for table in sheet.tables]
     blocks = (head, *tables) if tables else (head, Paragraph("Nothing has changed."))
     return Paper(f"{sheet.craft}: sheet", blocks, _sheet_values(sheet, careful), escape=_escaped)
-
-
-def _careful(setup: Setup) -> str:
-    return CAREFUL.format(ENGINE if setup.is_engine else ELECTRIC.format(blades=BLADES[setup.craft.kind]))
 
 
 def _table_division(table: SheetTable, setup: Setup) -> Division:
