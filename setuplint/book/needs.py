@@ -22,14 +22,13 @@ PART = re.compile("[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 def is_key(key: str) -> bool:
     """Whether a setup may have a key, or a table, of that dotted path; a part may have any name, and * is each."""
-    from setuplint.setup.shape import Node, below, whole_file
+    from setuplint.setup.shape import below, whole_file
 
-    node: Node | None = whole_file()
+    node = whole_file()
     for step in key.split("."):
-        if node is None or node["type"] not in ("table", "map", "tables"):
-            return False
-        node = below(node, step) if node["type"] == "table" or step == EACH or PART.fullmatch(step) else None
-    return node is not None
+        is_named = node.get("type") in ("map", "tables") and (step == EACH or PART.fullmatch(step))
+        node = below(node, step) if is_named or node.get("type") == "table" else {}
+    return bool(node)
 
 
 def unreadable_keys(setup: Setup, rule: Rule) -> Iterator[Path]:

@@ -15,7 +15,6 @@ from setuplint.club.schema import changeable, json_schema, limit_words
 from setuplint.findings import SIGNALS, Finding, Place, Report
 from setuplint.formats.markdown_text import escaped
 from setuplint.formats.rule_pages import MEANS
-from setuplint.server import format_schema
 from setuplint.server.analysis import Analysis
 from setuplint.server.completion import Completion, Completions
 from setuplint.server.cursor import Cursor, cursor
@@ -184,7 +183,7 @@ def _limits_by_rule() -> dict[str, list[str]]:
 
 
 def _description(key: str) -> str:
-    return format_schema.description(json_schema()["properties"][key])
+    return str(json_schema()["properties"][key].get("description", ""))
 
 
 def _rule_folders(path: str) -> Iterator[str]:

@@ -8,7 +8,6 @@ from types import MappingProxyType
 
 from setuplint.book.rule_file import Rule
 from setuplint.named_tuple import NamedTuple
-from setuplint.server import format_schema
 from setuplint.server.cursor import Cursor, cursor
 from setuplint.server.formula_words import Word, formula_words, is_formula
 from setuplint.server.hover import PREDICATES as MEANINGS
@@ -16,9 +15,13 @@ from setuplint.server.occurrences import CONTROL_TABLES, KIND_OF_TABLE, Values, 
 from setuplint.setup.declarations import STICKS
 from setuplint.setup.formulas import PREDICATES
 from setuplint.setup.problems import value_at
+from setuplint.setup.schema import description
+from setuplint.setup.shape import Node, row_at, whole_file
 from setuplint.source import Path, Span
 
 LISTS = ("claims", "waivers")
+TABLES = ("table", "map", "tables")  # types of rows
+NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?")
 REST_OF_WORD = re.compile(r"[A-Za-z0-9_-]*")
 REST_OF_STRING = re.compile(r"(?:[^\"'\r\n]*(?=[\"']))?")
 KEY_BEFORE_EQUALS = re.compile(r"([A-Za-z0-9_-]*)\"?(?=[ \t]*=)")
@@ -111,13 +114,12 @@ def _heading_completions(here: Cursor, text: str, values: Values) -> Iterator[Co
 def _table_headings(here: Cursor, text: str) -> Iterator[Completion]:
     double = text[: here.start].rstrip().endswith("[[")
     closed = text.startswith("]", here.start + len(here.typed))
-    for name, each in format_schema.schema()["properties"].items():
-        node = format_schema.resolved(each)
-        about = format_schema.description(node)
+    for name, row in whole_file()["keys"].items():
+        about = description(row)
         if name in LISTS:
             end = "" if closed and double else "]" if closed else "]]"
             yield Completion(name, "table", about, f"{'' if double else '['}{name}{end}")
-        elif format_schema.is_table(node) and not double:
+        elif row["type"] in TABLES and not double:
             heading = f"{name}." if name in KIND_OF_TABLE else name if closed else f"{name}]"
             yield Completion(name, "table", about, heading)
 
@@ -138,7 +140,7 @@ def _key_completions(here: Cursor, values: Values) -> Iterator[Completion]:
     if not path:
         for name in (*KIND_OF_TABLE, *LISTS):
             text = f"[[{name}]]" if name in LISTS else f"[{name}."
-            yield Completion(text, "table", format_schema.description(format_schema.node_at((name,))), text)
+            yield Completion(text, "table", description(row_at((name,))), text)
 
 
 def _named_keys(names: Iterable[str], kind: str, taken: set[str]) -> Iterator[Completion]:
@@ -147,18 +149,16 @@ def _named_keys(names: Iterable[str], kind: str, taken: set[str]) -> Iterator[Co
 
 def _format_keys(path: Path, taken: set[str]) -> Iterator[Completion]:
     """The keys that the format has for a table, those first that it requires."""
-    for node in format_schema.alternatives(format_schema.node_at(path)):
-        required = node.get("required", [])
-        for name, each in node.get("properties", {}).items():
-            key = format_schema.resolved(each)
-            about = format_schema.description(key)
+    for node in _alternatives(row_at(path)):
+        for name, row in node.get("keys", {}).items():
+            about = description(row)
             if name in taken or (not path and (name in LISTS or name in KIND_OF_TABLE)):
                 continue
-            if not path and format_schema.is_table(key):
+            if not path and row["type"] in TABLES:
                 yield Completion(f"[{name}]", "table", about, f"[{name}]")
             else:
                 text = f"{name}." if name == "in" else f"{name} = "
-                yield Completion(name, "key", about, text, name in required)
+                yield Completion(name, "key", about, text, name in node["required"])
 
 
 def _switch_at(here: Cursor, values: Values) -> str:
@@ -172,21 +172,28 @@ def _switch_at(here: Cursor, values: Values) -> str:
 def _value_completions(here: Cursor, values: Values, context: CompletionContext) -> Iterator[Completion]:
     """The words and names that a value may be, with quotes where they are not there yet."""
     path, last = here.path, here.path[-1]
-    node = format_schema.node_at(path)
+    row = row_at(path)
     names = list(_value_names(here, values, context))
     for name, kind, about in names:
         yield Completion(name, kind, about, name if here.quote else f'"{name}"')
     taken = here.siblings.values() if isinstance(last, int) else ()
-    for literal in format_schema.value_literals(node):
-        bare = literal.strip('"')
-        if bare in taken or (here.quote and not literal.startswith('"')):
-            continue
-        yield Completion(bare, "word", "", bare if here.quote else literal)
+    for each in _alternatives(row):
+        flags = ("true", "false") if each.get("type") == "flag" and not here.quote else ()
+        yield from (Completion(word, "word", "", word) for word in flags if word not in taken)
+        words = each["choices"] if each.get("type") == "choice" else ()
+        yield from (
+            Completion(word, "word", "", word if here.quote else f'"{word}"') for word in words if word not in taken
+        )
     if last == "positions" or path[-2:-1] == ("positions",) or names:
         return
-    for example in [] if here.quote or here.typed else node.get("examples", []):
-        if isinstance(example, int | float) and not isinstance(example, bool):
-            yield Completion(str(example), "example", format_schema.description(node), str(example))
+    example = "" if here.quote or here.typed else row.get("example", "")
+    if NUMBER.fullmatch(example):
+        yield Completion(example, "example", description(row), example)
+
+
+def _alternatives(row: Node) -> list[Node]:
+    """The row, or each of those that it may be."""
+    return row["choices"] if row.get("type") == "either" else [row]
 
 
 def _value_names(here: Cursor, values: Values, context: CompletionContext) -> Iterator[tuple[str, str, str]]:

@@ -12,13 +12,14 @@ from setuplint.findings import Finding
 from setuplint.formats.markdown_text import escaped
 from setuplint.formats.rule_pages import rule_text
 from setuplint.formats.terminal import FIXED_SPACE, Look
-from setuplint.server import format_schema
 from setuplint.server.formula_words import Word, formula_words, is_formula
 from setuplint.server.occurrences import RULE, Name
 from setuplint.server.parsed import ParsedText
 from setuplint.server.part_markdown import curve_markdown, fenced, name_markdown, threshold_markdown
 from setuplint.server.table_pieces import path_at, span_within, spans_at
 from setuplint.setup.problems import value_at
+from setuplint.setup.schema import description
+from setuplint.setup.shape import row_at
 from setuplint.source import Path, Span
 
 WIDTH = 88  # of a rule's page
@@ -79,7 +80,7 @@ def _curve_paragraphs(parsed: ParsedText, name: str) -> Paragraphs:
 
 def key_markdown(path: Path) -> Paragraphs:
     """What the format says of a key."""
-    about = format_schema.description(format_schema.node_at(path))
+    about = description(row_at(path))
     if not about:
         return []
     name = next(step for step in reversed(path) if isinstance(step, str))

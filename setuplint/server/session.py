@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable, Coroutine
+from collections.abc import Awaitable, Coroutine
 from contextlib import suppress
-from functools import partial
 from importlib import import_module
 from typing import Any
 
@@ -15,7 +14,6 @@ from pygls.exceptions import FeatureNotificationError, JsonRpcException
 from pygls.lsp.server import LanguageServer
 
 from setuplint.formats.summary import summary_of
-from setuplint.server import format_schema
 from setuplint.server.analysis import Analysis
 from setuplint.server.diagnostics import SOURCE, Diagnostics, fault_diagnostic
 from setuplint.server.open_files import OpenFile, OpenFiles
@@ -153,18 +151,13 @@ async def _unanswered(asked: Awaitable[None]) -> None:
 
 
 PAUSE = 0.5  # seconds after a text was judged
-STEPS: tuple[Callable[[], object], ...] = (
-    format_schema.schema,
-    partial(import_module, "setuplint.pages.softening"),
-    partial(import_module, "setuplint.comparison.samples"),
-    partial(import_module, "setuplint.comparison.safety"),
-)
+WANTED_SOON = ("setuplint.pages.softening", "setuplint.comparison.samples", "setuplint.comparison.safety")
 
 
 async def warm_up(scheduler: Scheduler, worker: RequestWorker) -> None:
     """Once in a session; it waits while a text is judged."""
-    for step in STEPS:
+    for module in WANTED_SOON:
         await asyncio.sleep(PAUSE)
         while not scheduler.is_idle():
             await asyncio.sleep(PAUSE)
-        await worker.result(step)
+        await worker.result(import_module, module)

@@ -33,7 +33,7 @@ def _table(table: Node) -> Node:
 
 def _row(row: Node) -> Node:
     """The description is what editors show that know no more: it has the unit, the range and what holds where a key is absent."""
-    said = _description(row)
+    said = description(row)
     made = _kind(row) | ({"description": said} if said and said != row.get("about") else {})
     closed = {"additionalProperties": False} if row["type"] == "tables" else {}
     return {**dict(sorted(made.items())), **_example(row.get("example", "")), **closed}
@@ -70,8 +70,11 @@ def _sizes(row: Node, of: str) -> Node:
     return {f"{key}{of}": row[key] for key in ("min", "max") if key in row}
 
 
-def _description(row: Node) -> str:
-    sentences: list[str] = [row.get("says") or (row["what"] if row["type"] == "pair" else "")]
+def description(row: Node) -> str:
+    """What it means, with its unit and what it may be, in sentences; of a table by itself, what it is."""
+    if "says" not in row:
+        return str(row.get("about", "")) or (f"{capitalised(row['what'])}." if row.get("type") == "pair" else "")
+    sentences: list[str] = [row["says"]]
     if row["type"] == "choice" and len(row["choices"]) > 1:
         sentences[0] += f". One of: {', '.join(row['choices'])}"
     if row["type"] in ("number", "whole"):

@@ -9,7 +9,7 @@ from setuplint.hints import TYPE_CHECKING, Any
 from setuplint.setup.fields import Fields
 from setuplint.setup.model import Path
 from setuplint.setup.notes import Notes
-from setuplint.setup.shape import Node, below, whole_file
+from setuplint.setup.shape import row_at, whole_file
 from setuplint.setup.texts import MAY_BE_SHARED
 from setuplint.source import Document
 
@@ -125,7 +125,7 @@ def note_what_the_text_lost(notes: Notes) -> None:
 def _lost(notes: Notes, document: Document, path: Path) -> Iterator[Path]:
     """Under what a broken path leaves the absent unknown."""
     known = path
-    while known and not _is_of_the_format(known):
+    while known and not row_at(known):
         known = known[:-1]
     if (path in WHOLE and not _a_heading_hides_keys(document)) or (path and not known):
         return
@@ -159,10 +159,3 @@ def _a_heading_hides_keys(document: Document) -> bool:
             if not first.startswith("["):
                 return True
     return False
-
-
-def _is_of_the_format(path: Path) -> bool:
-    node: Node | None = whole_file()
-    for step in path:
-        node = None if node is None else below(node, step)
-    return node is not None

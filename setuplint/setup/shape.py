@@ -91,15 +91,26 @@ def whole_file() -> Node:
     return tables()["Setup"]
 
 
-def below(node: Node, step: str | int) -> Node | None:
-    """The row of a key, or of an item, that a row or table has."""
-    kind = node["type"]
+def row_at(path: Path) -> Node:
+    """What the format says of the value at a path: a row, or a table; empty where it has none."""
+    node = whole_file()
+    for step in path:
+        node = below(node, step)
+    return node
+
+
+def below(node: Node, step: str | int) -> Node:
+    """The same of a key or item of what a row or table describes."""
+    kind, row = node.get("type"), None
     if kind == "either":
-        node = next((choice for choice in node["choices"] if choice["type"] == "table"), node)
-    if node["type"] == "table":
-        row: Node | None = node["keys"].get(step)
-        return row
-    return node["each"] if kind in ("map", "tables", "list") else None
+        return next((row for choice in node["choices"] if (row := below(choice, step))), {})
+    if kind == "table":
+        row = node["keys"].get(step)
+    elif kind in ("map", "tables", "list"):
+        row = node["each"]
+    elif kind == "pair" and step in (0, 1):
+        row = node["each"][step]
+    return row or {}
 
 
 # -- where a file is other than its shape
