@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from setuplint.engine.decider import Decider
     from setuplint.engine.kept import Kept
     from setuplint.notes.asking import Note
+    from setuplint.pages.notebook import DrawnCurve
     from setuplint.records.checked import RecordCheck
 
 
@@ -68,6 +69,8 @@ class LoadedSetup:
         name."""
         if name not in self.model.curves:
             raise KeyError(f"no curve is called {name!r}; its curves are {word_list(self.model.curves, 'and')}")
+        from setuplint.pages.notebook import DrawnCurve
+
         return DrawnCurve(self.model, name)
 
     def notes(self) -> list[Note]:
@@ -88,31 +91,6 @@ class LoadedSetup:
 
 
 Setup = LoadedSetup  # its public name
-
-
-class DrawnCurve:
-    """A curve of a setup. `points` are (stick, value) in percent, exact; `smoothing` as the file has it."""
-
-    def __init__(self, model: Model, name: str) -> None:
-        self._model, self.name = model, name
-        self.points, self.smoothing = model.curves[name].points, model.curves[name].smoothing
-
-    def svg(self) -> str:
-        """A picture of it with its points, as flown after smoothing, beside a straight line, and with what smoothing does to
-        it marked: a whole SVG document, light or dark as its reader has it."""
-        from setuplint.pages.curve_charts import curve_chart
-        from setuplint.pages.picture import curve_picture
-
-        return curve_picture(curve_chart(self._model, self.name))
-
-    def _repr_html_(self) -> str:
-        """How a notebook shows it."""
-        from setuplint.pages.notebook import picture_html
-
-        return picture_html(self.svg(), f"curve {self.name}")
-
-    def __repr__(self) -> str:
-        return f"<setuplint curve {self.name!r}>"
 
 
 Config = str | os.PathLike[str] | bool

@@ -17,7 +17,7 @@ from setuplint.formats.finding_text import finding_item
 from setuplint.formats.numbers import counted, of_hundred, percent
 from setuplint.formats.summary import CAUTION, overflow, summary_of
 from setuplint.formats.terminal import FIXED_SPACE, Look
-from setuplint.pages.curve_charts import channel_charts
+from setuplint.pages.curve_charts import channel_charts, curve_chart
 from setuplint.pages.document_html import document_html, words_html
 from setuplint.pages.html import tag, text
 from setuplint.pages.override_map import override_maps
@@ -73,6 +73,26 @@ def setup_html(setup: Setup, problems: int) -> str:
     pictures += [(curve_picture(chart), chart.title) for chart, _ in channel_charts(setup)]
     blocks += [picture_html(svg, title) for svg, title in pictures]
     return tag("div", "\n".join(blocks), class_="setuplint")
+
+
+class DrawnCurve:
+    """A curve of a setup. `points` are (stick, value) in percent, exact; `smoothing` as the file has it."""
+
+    def __init__(self, model: Setup, name: str) -> None:
+        self._model, self.name = model, name
+        self.points, self.smoothing = model.curves[name].points, model.curves[name].smoothing
+
+    def svg(self) -> str:
+        """A picture of it with its points, as flown after smoothing, beside a straight line, and with what smoothing does to
+        it marked: a whole SVG document, light or dark as its reader has it."""
+        return curve_picture(curve_chart(self._model, self.name))
+
+    def _repr_html_(self) -> str:
+        """How a notebook shows it."""
+        return picture_html(self.svg(), f"curve {self.name}")
+
+    def __repr__(self) -> str:
+        return f"<setuplint curve {self.name!r}>"
 
 
 def picture_html(svg: str, title: str) -> str:

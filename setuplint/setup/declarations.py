@@ -286,14 +286,11 @@ def _said_of_output(fields: Fields, what: str, keys: str) -> list[str]:
 
 def alarm(fields: Fields, names: Names) -> Alarm:
     when = fields.formula("when", names) or fields.unknown("when")
-    return Alarm(
-        fields.name,
-        when,
-        fields.voice(),
-        fields.flag("tone"),
-        fields.flag("vibrate"),
-        fields.number("repeat", ZERO) or ZERO,
-    )
+    return Alarm(fields.name, when, *_sound(fields), fields.number("repeat", ZERO) or ZERO)
+
+
+def _sound(fields: Fields) -> tuple[str | None, bool, bool]:
+    return fields.voice(), fields.flag("tone"), fields.flag("vibrate")
 
 
 def timer(fields: Fields, names: Names) -> Timer | None:
@@ -301,7 +298,7 @@ def timer(fields: Fields, names: Names) -> Timer | None:
     runs = fields.formula("runs", names)
     if seconds is None:
         return None
-    return Timer(fields.name, seconds, runs, fields.voice(), fields.flag("tone"), fields.flag("vibrate"))
+    return Timer(fields.name, seconds, runs, *_sound(fields))
 
 
 def swash(fields: Fields) -> Swash | None:
