@@ -128,7 +128,8 @@ def test_what_the_keyboard_reaches_is_not_under_a_bar(browser: Browser, written:
     window: Any = {"width": 360, "height": 740}
     page, _ = opened(browser, written, text, viewport=window, has_touch=True, reduced_motion="reduce")
     hidden = """(bar) => { const here = document.activeElement.getBoundingClientRect();
-      return here.top >= document.querySelector(bar).getBoundingClientRect().top && document.activeElement.tagName === "INPUT"; }"""
+      const under = here.top >= document.querySelector(bar).getBoundingClientRect().top;
+      return under && document.activeElement.tagName === "INPUT"; }"""
     seen = []
     for _ in range(60):
         page.keyboard.press("Tab")

@@ -1,0 +1,16 @@
+"""Of every rule one key in so many, made unreadable where it speaks; `python -m tests.rules.unreadable` tries all."""
+
+from __future__ import annotations
+
+import pytest
+
+from setuplint.book import rulebook
+from tests.rules.unreadable import silences
+
+EVERY = 24
+
+
+@pytest.mark.quick(6)
+@pytest.mark.parametrize("rule", rulebook.rules())
+def test_what_cannot_be_read_is_not_silence(rule: str) -> None:
+    assert silences(rule, EVERY, sum(map(ord, rule))) == []

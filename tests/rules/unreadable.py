@@ -1,0 +1,90 @@
+"""Silence is no proof: of a setup on which a rule speaks one key at a time is made unreadable, and the rule must still speak, or
+say that it is not judged or not decided. Run by hand it tries every key of every example; exit status 1 where a rule is silent.
+
+    python -m tests.rules.unreadable [RULE ...]
+"""
+
+from __future__ import annotations
+
+import sys
+import tomllib
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from decimal import Decimal
+from functools import partial
+from typing import Any
+
+import setuplint
+from setuplint.book import rulebook
+from setuplint.book.rule_file import Example
+from setuplint.findings import Report
+from tests.mutants.changes import Path, changed, text_of
+from tests.rules.edits import example_text
+
+FORMULAS = ("when", "until", "requires", "runs", "lent", "hold", "stop", "rescue", "never", "always")
+
+
+def hazards(rule: str) -> list[Example]:
+    """The examples on which a rule speaks that are one setup alone."""
+    return [e for e in rulebook.page(rule).examples if e.speaks and e.beside is None and not e.records]
+
+
+def keys(value: Any, path: Path = ()) -> Iterator[tuple[Path, Any]]:
+    """Every key whose value is no table, of tables in lists too."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from keys(inner, (*path, key))
+    elif isinstance(value, list) and value and isinstance(value[0], dict):
+        for n, inner in enumerate(value):
+            yield from keys(inner, (*path, n))
+    else:
+        yield path, value
+
+
+def unreadable(path: Path, value: Any) -> list[Any]:
+    """Values that the key cannot have: of another type, and a formula of what there is not."""
+    other = 7 if isinstance(value, list) else [["x"]]
+    is_formula = path[-1] in FORMULAS and isinstance(value, str)
+    return [other, *(["nothing is there"] if is_formula else [])]
+
+
+def is_told(rule: str, report: Report) -> bool:
+    """Whether the rule speaks, or says why it does not."""
+    return (
+        any(finding.rule == rule for finding in report.findings)
+        or any(note.rule == rule for note in report.not_judged)
+        or any(f.rule == "not-decided" and f.subject.split()[:1] == [rule] for f in report.findings)
+    )
+
+
+def silent_without(rule: str, example: Example, every: int = 1, first: int = 0) -> Iterator[str]:
+    """The keys, or one in so many of them, that make a rule silent where they cannot be read."""
+    setup = tomllib.loads(example_text(example), parse_float=Decimal)
+    found = [key for key in keys(setup) if key[0] != ("format",)]
+    for path, value in found[first % every :: every]:
+        for other in unreadable(path, value):
+            text = text_of(changed(setup, [(path, other)]))
+            report = setuplint.lint_text(text, "reference.toml", only=[rule])
+            if not is_told(rule, report):
+                yield f"{rule}: {'.'.join(map(str, path))} = {other}"
+
+
+def silences(rule: str, every: int = 1, first: int = 0) -> list[str]:
+    """Of all examples of a rule."""
+    return [line for n, e in enumerate(hazards(rule)) for line in silent_without(rule, e, every, first + n)]
+
+
+def main(rules: list[str]) -> int:
+    rules = rules or [*rulebook.rules()]
+    count = 0
+    with ProcessPoolExecutor() as pool:
+        for found in pool.map(partial(silences), rules):
+            for line in dict.fromkeys(found):
+                count += 1
+                print(line, flush=True)
+    print(f"{len(rules)} rules, {count} silences")
+    return bool(count)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
