@@ -199,7 +199,8 @@ def cell_count_mismatch(reach: Reach) -> Judged:
         return False  # said inside it
     floor, full = Fraction(FLOOR[str(chemistry(reach))]), Fraction(FULL[str(chemistry(reach))])
     for leaf in (x for f in reach.world.alarms.values() for x in through(reach.world, f)):
-        if isinstance(leaf, Compare) and reach.world.sensors.get(leaf.name) == "pack-voltage":
+        part = "cells" in reach.world.data.get("sensors", {}).get(getattr(leaf, "name", ""), {})
+        if isinstance(leaf, Compare) and reach.world.sensors.get(leaf.name) == "pack-voltage" and not part:
             volts = leaf.number
             if not floor <= volts / reach.world.cells <= full and any(floor <= volts / n <= full for n in range(1, 25)):
                 return True
@@ -221,7 +222,7 @@ def voltage_alarm_always(reach: Reach) -> Verdict:
         return None
     if not sensors(reach, *PACK) or not listening(reach, *PACK):
         return False
-    if chemistry(reach) is None:
+    if chemistry(reach) is None or VOLTS not in reach.grid.axes:
         return None
     full = Fraction(FULL[str(chemistry(reach))])
     at_full = reach.grid.along(VOLTS, [x == full for x in reach.grid.axes[VOLTS]])
@@ -300,7 +301,7 @@ def alone(reach: Reach, one: str, other: str) -> bool:
 
 def flight_time_too_long(reach: Reach) -> Verdict:
     found, most = counting(reach), eighty(reach)
-    if not found:
+    if not found or is_engine(reach):
         return False
     return None if most is None else min(number(t["seconds"]) for t in found.values()) > most
 
