@@ -33,7 +33,7 @@ UNDER = Fraction(
 
 
 @dataclass(frozen=True, slots=True)
-class Climb:
+class HoverClimb:
     """A motor's way through the hover by the ramp of its line in a mode: the same from every state that lets it go there."""
 
     channel: Channel
@@ -79,7 +79,7 @@ class ClimbPath:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownLag:
     """A case that begins under the hover, where its stick goes from there, and how long the motor takes."""
 
     case: Case
@@ -102,7 +102,7 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
     reckoned = f" ({ask.shift.words})" if ask.shift else ""
     told: set[Path] = set()
     modes = list(flown_modes(ask, FREE)) if motors else []
-    climbs = [Climb(channel, mode, hover - around, hover + around) for channel in motors for mode in modes]
+    climbs = [HoverClimb(channel, mode, hover - around, hover + around) for channel in motors for mode in modes]
     low, high = (both_scales(round(end, 2)) for end in (hover - around, hover + around))
     for climb in sorted(climbs, key=lambda climb: -climb.seconds):
         path = key_path(ask, climb.channel, climb.mode, 0, climb.key)
@@ -124,7 +124,7 @@ def motor_lags(ask: Asking) -> Iterator[Finding]:
         )
 
 
-def lag_shown(ask: Asking, climb: Climb) -> Shown | None:
+def lag_shown(ask: Asking, climb: HoverClimb) -> ShownLag | None:
     """A state under the hover out of which the stick alone takes it above in this mode, and the timed simulator has the motor
     late too: one close under it, or with the stick where it gives least, and of a mode that the stick chooses any."""
     name = climb.channel.name
@@ -151,7 +151,7 @@ def lag_shown(ask: Asking, climb: Climb) -> Shown | None:
     return None
 
 
-def paths(ask: Asking, climb: Climb) -> Iterator[ClimbPath]:
+def paths(ask: Asking, climb: HoverClimb) -> Iterator[ClimbPath]:
     """For every case of the line, and every stretch of the stick that flies it in which no formula tells places apart, the others
     where that goes through the hover; of a mode that the stick chooses also at rest. OutOfBudget where there are too many."""
     setup, channel = ask.setup, climb.channel
@@ -174,7 +174,7 @@ def paths(ask: Asking, climb: Climb) -> Iterator[ClimbPath]:
                 yield ClimbPath(None, stick, *ends, {name: setup.sticks[name].rest for name in shapes})
 
 
-def shown_from(ask: Asking, climb: Climb, case: Case, stick: str, highest: Fraction) -> Shown | None:
+def shown_from(ask: Asking, climb: HoverClimb, case: Case, stick: str, highest: Fraction) -> ShownLag | None:
     """With the stick just where the motor is at the two places, where a run shows it so; else from and to where it was put."""
     after = put(case.state, stick, highest)
     there = (after, evaluate(ask.as_decided(), after, case.evaluation.memory))
@@ -186,7 +186,7 @@ def shown_from(ask: Asking, climb: Climb, case: Case, stick: str, highest: Fract
             late_seconds(ask, climb, case, stick, one, two) if close and one is not None and two is not None else None
         )
         if time is not None and two is not None:
-            return Shown(case, stick, two, time)
+            return ShownLag(case, stick, two, time)
     return None
 
 
@@ -194,7 +194,7 @@ def put(state: State, stick: str, place: Fraction) -> State:
     return replace(state, sticks={**state.sticks, stick: place})
 
 
-def place_for(ask: Asking, climb: Climb, spot: Spot, stick: str, value: Fraction) -> Fraction | None:
+def place_for(ask: Asking, climb: HoverClimb, spot: Spot, stick: str, value: Fraction) -> Fraction | None:
     """Where the stick flies the motor at an output, all else as it is there."""
     case = case_there(ask, climb.channel, spot)
     shapes = dict(case.shapes)
@@ -205,7 +205,9 @@ def place_for(ask: Asking, climb: Climb, spot: Spot, stick: str, value: Fraction
     return Flown(climb.channel, others, own).stick_for(value)
 
 
-def late_seconds(ask: Asking, climb: Climb, case: Case, stick: str, start: Fraction, goal: Fraction) -> Fraction | None:
+def late_seconds(
+    ask: Asking, climb: HoverClimb, case: Case, stick: str, start: Fraction, goal: Fraction
+) -> Fraction | None:
     """How long the motor takes from one place of the stick to the other, where a run has it still under the upper output when
     the limit is over; else None."""
     name = climb.channel.name

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise, product
 
@@ -43,6 +43,29 @@ class Swept(NamedTuple):
     left_out: list[str]
 
 
+class Travel(NamedTuple):
+    """A stick's or knob's travel, and what was seen along it: for each way in which curves are smoothed and ties end once."""
+
+    setup: Setup
+    stick: str
+    state: State
+    before: Memory
+    places: list[Fraction]
+    tied: Mapping[str, list[str]]
+    runs: dict[tuple[object, int], list[Evaluation]]
+
+    def run(self, way: Way, number: int) -> list[Evaluation]:
+        """With curves smoothed so, and one of those that tie winning."""
+        smoothing = way_of_all(self.setup, way)
+        key = tuple(smoothing.items()), number
+        if key not in self.runs:
+            state, ties = self.state, {name: each[min(number, len(each) - 1)] for name, each in self.tied.items()}
+            assumed = replace(state, ties={**state.ties, **ties}, smoothing={**state.smoothing, **smoothing})
+            at = (replace(assumed, sticks={**state.sticks, self.stick: place}) for place in self.places)
+            self.runs[key] = [evaluate(self.setup, each, self.before) for each in at]
+        return self.runs[key]
+
+
 def swept(setup: Setup, stick: str, state: State, before: Memory) -> Swept:
     """All along the travel, each place settled from the memory before. Trouble where there is no such stick or knob."""
     if stick not in setup.sticks:
@@ -52,39 +75,31 @@ def swept(setup: Setup, stick: str, state: State, before: Memory) -> Swept:
     left_out = [f"no more than {MOST_BETWEEN} places between two percent are looked at"] * (len(between) > MOST_BETWEEN)
     places = sorted({*map(Fraction, range(-100, 101)), *between[:MOST_BETWEEN]})
 
-    def along(ties: Mapping[str, str], smoothing: Mapping[str, str]) -> list[Evaluation]:
-        assumed = replace(state, ties={**state.ties, **ties}, smoothing={**state.smoothing, **smoothing})
-        return [evaluate(setup, replace(assumed, sticks={**state.sticks, stick: at}), before) for at in places]
-
-    runs: dict[tuple[object, int], list[Evaluation]] = {}
-
-    def run(way: Way, number: int) -> list[Evaluation]:
-        """Along the travel with curves smoothed so, and one of those that tie winning."""
-        smoothing = way_of_all(setup, way)
-        key = tuple(smoothing.items()), number
-        if key not in runs:
-            ties = {channel: names[min(number, len(names) - 1)] for channel, names in tied.items()}
-            runs[key] = along(ties, smoothing)
-        return runs[key]
-
-    tied: dict[str, list[str]] = {}
-    seen = run({}, 0)
+    travel = Travel(setup, stick, state, before, places, {}, {})
+    seen = travel.run({}, 0)
     tied = tied_names(seen)
     if tied:
-        runs.clear()
+        travel = travel._replace(tied=tied, runs={})
     left_out += [
         f"{plain(name)}: {len(names) - MOST_TIED} more tie" for name, names in tied.items() if len(names) > MOST_TIED
     ]
-    modes = {each.mode: None for each in seen} if all(each.mode_known for each in seen) else (*setup.modes, None)
     found: dict[str, list[Drawn]] = {}
-    for name, channel in setup.channels.items():
-        curves = list(dict.fromkeys(curve for mode in modes for curve in flown_curves(setup, channel, mode)))
+    for name, curves in curves_on_the_way(setup, seen).items():
         if len(curves) > MOST_CURVES:
             left_out.append(f"{plain(name)}: it hangs on {len(curves)} curves of unknown smoothing")
             found[name] = [Drawn("", [None] * len(places))]
         else:
-            found[name] = channel_ways(name, smoothing_ways(curves), tied.get(name, [""])[:MOST_TIED], run)
+            found[name] = channel_ways(name, smoothing_ways(curves), tied.get(name, [""])[:MOST_TIED], travel)
     return Swept(stick, places, seen, found, left_out)
+
+
+def curves_on_the_way(setup: Setup, seen: Sequence[Evaluation]) -> dict[str, list[str]]:
+    """By channel the curves of unknown smoothing that its lines read there."""
+    modes = {each.mode: None for each in seen} if all(each.mode_known for each in seen) else (*setup.modes, None)
+    return {
+        name: list(dict.fromkeys(curve for mode in modes for curve in flown_curves(setup, channel, mode)))
+        for name, channel in setup.channels.items()
+    }
 
 
 def places_between(setup: Setup, stick: str) -> set[Fraction]:
@@ -112,12 +127,12 @@ def tied_names(seen: Iterable[Evaluation]) -> dict[str, list[str]]:
     return {channel: list(names) for channel, names in found.items()}
 
 
-def channel_ways(
-    name: str, smoothed: Sequence[Way], tied: Sequence[str], run: Callable[[Way, int], list[Evaluation]]
-) -> list[Drawn]:
+def channel_ways(name: str, smoothed: Sequence[Way], tied: Sequence[str], travel: Travel) -> list[Drawn]:
     """The ways of one channel that differ, each with what makes it."""
     each_way, ties = range(len(smoothed)), range(len(tied))
-    columns = {(n, tie): [each.outputs[name] for each in run(smoothed[n], tie)] for n, tie in product(each_way, ties)}
+    columns = {
+        (n, tie): [each.outputs[name] for each in travel.run(smoothed[n], tie)] for n, tie in product(each_way, ties)
+    }
     bent = any(columns[n, tie] != columns[0, tie] for n, tie in columns)
     torn = any(columns[n, tie] != columns[n, 0] for n, tie in columns)
     found = []
