@@ -79,7 +79,10 @@ class TerminalInterview:
                 f"{where} has {counted(len(self.draft.replies), 'answer')} of an interview that was not finished."
             )
             if self._line("Go on with it? [yes]").lower() in ("", "y", "yes"):
-                self.typed = {key: reply for key, reply in self.draft.replies.items() if key not in self.given}
+                kept = {key: reply for key, reply in self.draft.replies.items() if key not in self.given}
+                reached = {step.key for step in course({**self.given, **kept}, asking=True).steps}
+                self.typed = {key: reply for key, reply in kept.items() if key in reached}
+                self.before = {key: kept[key] for key in reversed(kept) if key not in reached}
 
     def _ask_next(self) -> bool:
         """Asks one question, or takes a word that is about the interview. False once all are answered."""
@@ -114,7 +117,7 @@ class TerminalInterview:
         understood = next((each for each in again.steps if each.key == step.key), None)
         if understood is None:
             return  # it is asked again, with the reason
-        self.draft.keep(self.typed)
+        self.draft.keep({**self.typed, **dict(reversed(self.before.items()))})  # as before, where nothing else is said
         if self.draft.trouble:
             self._say(f"  {self.draft.trouble}")
             self.draft.trouble = ""

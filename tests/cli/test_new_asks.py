@@ -140,6 +140,27 @@ def test_an_end_of_the_answers_keeps_a_draft_and_the_next_start_goes_on(command:
     assert not (folder / "x.toml.draft").exists()
 
 
+def test_answers_that_were_taken_back_are_kept_with_the_rest(command: Command, folder: Path) -> None:
+    """Whoever goes back to mend one, and ends there, has the others still."""
+    lines = [*stdin(["fixed", "", "Wagtail", "blue"]).splitlines(), b"back", b"back", b"back", b"multirotor"]
+    command("new", "x.toml", "--ask", stdin=b"\n".join(lines) + b"\n")
+    kept = json.loads((folder / "x.toml.draft").read_text(encoding="utf-8"))["replies"]
+    assert list(kept.items()) == [("rotor", "fixed"), ("kind", "multirotor"), ("name", "Wagtail"), ("radio", "blue")]
+    done = command("new", "x.toml", "--ask", stdin=stdin(["yes", "back", *[""] * 60]))
+    assert "x.toml.draft has 4 answers" in done.err
+    assert done.err.count("What is the craft called") == 0
+    assert "[blue, as before]" in done.err
+
+
+def test_a_draft_goes_on_at_the_first_question_that_is_open(command: Command, folder: Path) -> None:
+    draft = {"setuplint draft": 1, "replies": {"rotor": "fixed", "name": "Wagtail", "radio": "blue"}}
+    (folder / "x.toml.draft").write_text(json.dumps(draft), encoding="utf-8")
+    done = command("new", "x.toml", "--ask", stdin=stdin(["yes", "", "back", "", "quit"]))
+    assert done.err.count("Is it a helicopter or a multirotor?") == 2, "back goes to it, and not to the radio"
+    assert "[Wagtail, as before]" in done.err
+    assert json.loads((folder / "x.toml.draft").read_text(encoding="utf-8"))["replies"]["radio"] == "blue"
+
+
 @pytest.mark.parametrize("mine", ["", "notes\n", '{"setuplint draft": 2}', "[" * 100_000])
 def test_a_file_of_the_user_s_is_never_a_draft(command: Command, folder: Path, mine: str) -> None:
     (folder / "x.toml.draft").write_text(mine, encoding="utf-8")
