@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise, product
 
-from setuplint.comparison.outputs import Alternative, ChannelComparison, StickStretch, differing_stretches
-from setuplint.comparison.sum_pairs import Sticks
+from setuplint.comparison.outputs import Alternative, ChannelComparison, differing_stretches
+from setuplint.comparison.samples import Sticks, StickStretch
 from setuplint.curves import polynomials, servo
 from setuplint.curves.shape import FULL
 from setuplint.named_tuple import NamedTuple

@@ -16,8 +16,8 @@ from itertools import islice, pairwise, product
 from setuplint.budget import OutOfBudget
 from setuplint.comparison.joined import Joined
 from setuplint.comparison.regions import Question
-from setuplint.comparison.samples import kinks
-from setuplint.comparison.sum_pairs import Sticks, SummedWay, SumPair
+from setuplint.comparison.samples import Sticks, StickStretch, at_places, coalesced, kinks, within_stretches
+from setuplint.comparison.sum_pairs import SummedWay, SumPair
 from setuplint.curves import lines, servo
 from setuplint.curves.shape import FULL
 from setuplint.curves.turns import places, turns
@@ -40,15 +40,6 @@ class OutputSource(NamedTuple):
     override: str | None
     mode: str | None = None
     case: lines.LineCase | None = None
-
-
-class StickStretch(NamedTuple):
-    """A part of a stick's travel in which two outputs differ (but for single places), and a round place at which they do."""
-
-    stick: str
-    lo: Fraction
-    hi: Fraction
-    at: Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +144,7 @@ class ChannelComparison:
     def literal(self, frame: Frame, alternative: Alternative) -> int:
         """That the channel goes these two ways, with the sticks at one of the places."""
         ways = self.ways(frame, alternative)
-        return FALSE if ways == FALSE else frame.both((ways, _at_places(frame, alternative.at)))
+        return FALSE if ways == FALSE else frame.both((ways, at_places(frame, alternative.at)))
 
     def question(self, some: Sequence[Alternative]) -> Question:
         """Whether it goes any of these pairs of ways with the sticks there; of each frame it is asked once."""
@@ -383,37 +374,7 @@ def differing_stretches(some: Sequence[Alternative]) -> dict[str, tuple[tuple[Fr
     for each in some:
         for stretch in each.stretches:
             found.setdefault(stretch.stick, set()).add((stretch.lo, stretch.hi))
-    return {stick: tuple(_coalesced(sorted(stretches))) for stick, stretches in found.items()}
-
-
-def _coalesced(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:
-    low, high = stretches[0]
-    for lo, hi in stretches[1:]:
-        if lo <= high:
-            high = max(high, hi)
-        else:
-            yield low, high
-            low, high = lo, hi
-    yield low, high
-
-
-def within_stretches(frame: Frame, stretches: Sequence[StickStretch]) -> int:
-    """That a stick is in one of the stretches, anywhere."""
-    parts = []
-    for name, lo, hi, _ in stretches:
-        ops = ("<=", ">=") if lo == hi else ("<", ">")
-        stick = frame.controls.sticks[name]
-        parts.append(frame.both((stick.compare(ops[0], hi), stick.compare(ops[1], lo))))
-    return frame.either(parts)
-
-
-def _at_places(frame: Frame, places: Sequence[Sticks]) -> int:
-    """That the sticks are at one of these places."""
-    sticks = frame.controls.sticks
-    return frame.either(
-        frame.both(sticks[stick].compare(op, at) for stick, at in place.items() for op in ("<=", ">="))
-        for place in places
-    )
+    return {stick: tuple(coalesced(sorted(stretches))) for stick, stretches in found.items()}
 
 
 def _rank(rank: Sequence[Override]) -> tuple[object, ...]:

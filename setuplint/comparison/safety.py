@@ -11,11 +11,10 @@ from setuplint.comparison.outputs import (
     ChannelComparison,
     ChannelPair,
     described_alike,
-    within_stretches,
     written_alike,
 )
 from setuplint.comparison.renames import full_matching
-from setuplint.comparison.samples import thresholds
+from setuplint.comparison.samples import thresholds, within_stretches
 from setuplint.engine.answers import Case
 from setuplint.engine.decider import Decider
 from setuplint.engine.literals import Frame

@@ -1,16 +1,21 @@
-"""Places of the sticks that may tell two outputs apart: where a servo bends what it is asked for, and thresholds of formulas."""
+"""Places of the sticks that may tell two outputs apart: where a servo bends what it is asked for, and thresholds of formulas;
+and stretches in which the outputs differ."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import product
 
 from setuplint.comparison.joined import Joined
 from setuplint.curves import servo
 from setuplint.curves.shape import FULL, Shape
+from setuplint.engine.literals import Frame
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel
+
+Sticks = Mapping[str, Fraction]
 
 
 def vectors(axes: Sequence[Sequence[Fraction]]) -> Iterator[tuple[Fraction, ...]]:
@@ -48,3 +53,42 @@ def thresholds(joined: Joined) -> dict[str, list[Fraction]]:
             if isinstance(atom, f.Compare):
                 found.setdefault(atom.name, set()).add(atom.number)
     return {name: sorted(numbers) for name, numbers in found.items()}
+
+
+class StickStretch(NamedTuple):
+    """A part of a stick's travel in which two outputs differ (but for single places), and a round place at which they do."""
+
+    stick: str
+    lo: Fraction
+    hi: Fraction
+    at: Fraction
+
+
+def coalesced(stretches: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:
+    low, high = stretches[0]
+    for lo, hi in stretches[1:]:
+        if lo <= high:
+            high = max(high, hi)
+        else:
+            yield low, high
+            low, high = lo, hi
+    yield low, high
+
+
+def within_stretches(frame: Frame, stretches: Sequence[StickStretch]) -> int:
+    """That a stick is in one of the stretches, anywhere."""
+    parts = []
+    for name, lo, hi, _ in stretches:
+        ops = ("<=", ">=") if lo == hi else ("<", ">")
+        stick = frame.controls.sticks[name]
+        parts.append(frame.both((stick.compare(ops[0], hi), stick.compare(ops[1], lo))))
+    return frame.either(parts)
+
+
+def at_places(frame: Frame, places: Sequence[Sticks]) -> int:
+    """That the sticks are at one of these places."""
+    sticks = frame.controls.sticks
+    return frame.either(
+        frame.both(sticks[stick].compare(op, at) for stick, at in place.items() for op in ("<=", ">="))
+        for place in places
+    )

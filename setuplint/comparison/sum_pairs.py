@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import islice, pairwise, product
 
-from setuplint.comparison.samples import vectors
+from setuplint.comparison.samples import Sticks, vectors
 from setuplint.curves import sums
 from setuplint.curves.shape import FULL, Shape
 from setuplint.curves.turns import places, turns
@@ -23,7 +23,6 @@ HALVINGS = 40
 GRAINS = tuple(Fraction(grain) for grain in ("1", "0.1", "0.01", "0.001"))  # of a stick's place, the roundest first
 
 Box = tuple[tuple[Fraction, Fraction], ...]
-Sticks = Mapping[str, Fraction]
 
 
 class SummedWay(NamedTuple):
