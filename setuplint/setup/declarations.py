@@ -49,13 +49,7 @@ def craft(fields: Fields, name: str) -> Craft:
     motor_off = fields.number("motor-off")
     rotor_free = fields.number("rotor-free", motor_off)
     governed_above = fields.number("governed-above")
-    rotor = fields.word("rotor", "fixed" if kind == "multirotor" else "collective")
-    if fields.is_absent("rotor") and fields.is_lost("kind"):
-        fields.notes.lose(fields.path_of("rotor"))  # it hangs on the kind
-    is_fixed = rotor == "fixed" and not fields.is_lost("rotor")
-    if is_fixed and fields.is_given("hover-collective"):
-        because = "rotor = “fixed”" if fields.is_given("rotor") else "a multirotor has a fixed-pitch rotor"
-        fields.note_wrong("hover-collective", f"{because}, which has no collective", "leave hover-collective out")
+    rotor = _rotor(fields, kind)
     if motor_off is not None and rotor_free is not None and rotor_free < motor_off:
         message = f"{_key_and_value(fields, 'rotor-free')} is below {_key_and_value(fields, 'motor-off')}"
         help = "where the motor is stopped the rotor is not driven either"
@@ -84,6 +78,18 @@ def craft(fields: Fields, name: str) -> Craft:
         pulse_centre=pulse.number("centre") or Fraction(1500),
         pulse_per_percent=pulse.number("per-percent") or Fraction(5),
     )
+
+
+def _rotor(fields: Fields, kind: str) -> str:
+    """Fixed or collective; where it is not given it hangs on the kind."""
+    rotor = fields.word("rotor", "fixed" if kind == "multirotor" else "collective")
+    if fields.is_absent("rotor") and fields.is_lost("kind"):
+        fields.notes.lose(fields.path_of("rotor"))
+    is_fixed = rotor == "fixed" and not fields.is_lost("rotor")
+    if is_fixed and fields.is_given("hover-collective"):
+        because = "rotor = “fixed”" if fields.is_given("rotor") else "a multirotor has a fixed-pitch rotor"
+        fields.note_wrong("hover-collective", f"{because}, which has no collective", "leave hover-collective out")
+    return rotor
 
 
 def _key_and_value(fields: Fields, key: str) -> str:

@@ -432,8 +432,7 @@ class Setup:
 
     def no_rotor_free(self) -> str:
         """Why the output above which the rotor is driven is not known, in words."""
-        broken = self.is_broken("craft", "rotor-free")
-        return self.lacking("craft", "rotor-free" if broken else "motor-off")
+        return self.lacking("craft", "rotor-free" if self.is_broken("craft", "rotor-free") else "motor-off")
 
     def unread_lines(self, channel: str) -> bool:
         """Whether a channel says what it reads, itself or for a mode, and a line of it is not known all the same."""

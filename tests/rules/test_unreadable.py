@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from setuplint.book import rulebook
-from tests.rules.unreadable import silences
+from tests.rules.unreadable import judging, silences
 
 EVERY = 24
 
 
 @pytest.mark.quick(6)
-@pytest.mark.parametrize("rule", rulebook.rules())
+@pytest.mark.parametrize("rule", judging())
 def test_what_cannot_be_read_is_not_silence(rule: str) -> None:
     assert silences(rule, EVERY, sum(map(ord, rule))) == []
