@@ -11,7 +11,7 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
-from setuplint.book.packs import PackView, named_after, notes_of
+from setuplint.book.packs import PackView, named_after, notes_of, pack_remarks
 from setuplint.book.radios import Habits, Usual
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
@@ -278,6 +278,7 @@ class Run:
             remarks=(
                 *remarks,
                 *power_remarks(self.setup),
+                *(pack_remarks(self.setup, self.decider) if self.setup.packs else ()),
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=states_of(self.setup),

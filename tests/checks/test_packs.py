@@ -102,3 +102,25 @@ def test_the_case_of_a_pack_is_in_its_own_volts() -> None:
     assert "To see it" not in text
     assert "To see it" in finding_block(report, own, Look(), set())
     assert "motor -100 % (0 of 100)" in text.replace("\u00a0", " ")
+
+
+TWO_PACKS = {"packs.twelve.cells": 12, "overrides.held.when": "hold is on and pack > 15"}
+
+
+def test_what_is_judged_for_one_pack_alone_is_said() -> None:
+    """RULES: all but this section takes [battery]; with twelve cells the hold may stop the motor and with six not."""
+    (remark,) = linted(TWO_PACKS).remarks
+    assert (remark.kind, remark.primary.path) == ("pack-assumed", ("packs", "twelve"))
+    assert remark.message == (
+        "not only alarms ask for pack, and with pack twelve it shows other volts than with 6 cells: "
+        "but for the rules of the battery and its alarms all is judged with 6"
+    )
+    by_condition = {"conditions.full": {"when": "pack > 15"}, "overrides.held.when": "hold is on and full"}
+    assert len(linted({**TWO_PACKS, **by_condition}).remarks) == 1
+
+
+@pytest.mark.parametrize(
+    "edit", [{"packs.twelve.cells": 6}, {"sensors.pack.cells": 6}, {"overrides.held.when": "hold is on"}]
+)
+def test_nothing_is_said_where_the_pack_makes_no_difference(edit: dict[str, object]) -> None:
+    assert linted({**TWO_PACKS, **edit}).remarks == ()
