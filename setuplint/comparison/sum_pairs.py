@@ -20,6 +20,7 @@ from setuplint.setup.model import ZERO
 
 MOST_VECTORS = 4_000  # places of several sticks that are tried for one pair of sums
 HALVINGS = 40
+SUSPECT = 10  # of these places, as much as a place costs that has to be looked for
 GRAINS = tuple(Fraction(grain) for grain in ("1", "0.1", "0.01", "0.001"))  # of a stick's place, the roundest first
 
 Box = tuple[tuple[Fraction, Fraction], ...]
@@ -67,6 +68,7 @@ class SumPair:
                     break
             else:
                 suspects = [self._place(box, *suspect) for suspect in self._suspects(box)]
+                tried += SUSPECT * len(suspects)
                 told = [place for place in suspects if self.differ(place)]
                 found += told[:1]
                 proved = proved and (bool(told) or not suspects)
@@ -101,17 +103,23 @@ class SumPair:
             still = next(way.output(low) for way, low, _ in ranges if way is not moving[0][0])
             yield from self._first_apart(*moving[0], lambda _: still)
         else:
-            yield from ((way, end) for way, *both in moving for end in both)
+            for way, low, high in moving:
+                pieces = ((a, b) for a, b in self._pieces(low, high) if way.output(a) != way.output(b))
+                yield from ((way, (a + b) / 2) for a, b in pieces)
 
     def _first_apart(
         self, way: SummedWay, low: Fraction, high: Fraction, other: Callable[[Fraction], Fraction], gap: Fraction = ZERO
     ) -> Iterator[tuple[SummedWay, Fraction]]:
-        """One sum of those over which two outputs are not the same; both are straight between their bends."""
+        """One sum of those over which two outputs are not the same; both are straight in each piece."""
+        tried = ((a * part + b * (10 - part)) / 10 for a, b in self._pieces(low, high, gap) for part in (5, 9, 1))
+        yield from islice(((way, each) for each in tried if way.output(each) != other(each)), 1)
+
+    def _pieces(self, low: Fraction, high: Fraction, gap: Fraction = ZERO) -> Iterator[tuple[Fraction, Fraction]]:
+        """The stretches of a sum between which an output may bend, the new one's sum being greater by the gap."""
         bends = {*self.old.bends, *self.new.bends, *(bend - gap for bend in self.new.bends)}
         marks = sorted({low, high, *(bend for bend in bends if low < bend < high)})
         self.spend(3 * len(marks))
-        tried = ((a * part + b * (10 - part)) / 10 for a, b in pairwise(marks) for part in (5, 9, 1))
-        yield from islice(((way, each) for each in tried if way.output(each) != other(each)), 1)
+        return pairwise(marks)
 
     def _gap(self, box: Box) -> Fraction | None:
         """By how much the new sum is above the old one all over a box; None where that changes."""

@@ -106,3 +106,23 @@ def test_what_could_not_be_told_apart_is_said_beside_what_could(left: int, chang
     assert [(each.subject, each.because) for each in found.open] == [
         ("channel servo", "sums of several sticks that could not be told apart")
     ]
+
+
+def test_sums_that_differ_by_little_are_told_apart_where_they_come_out_between_the_limits() -> None:
+    """With the other stick at its end that is where the aileron is beyond 70, and another expo is as good as none at the end."""
+    text = """
+format = 1
+[channels.servo]
+from = "aileron"
+expo = 30
+mix = [{ from = "throttle" }]
+high = 60
+low = -60
+[overrides.up]
+channel = "servo"
+value = 0
+when = "aileron > -70 and elevator > 0"
+"""
+    texts = text, text.replace("30", "31")
+    found = setuplint.compare(*(setuplint.load_text(each, f"{n}.toml") for n, each in enumerate(texts)))
+    assert (len(found.changes), found.open) == (1, ())
