@@ -133,10 +133,13 @@ class HoverPlace:
     at: Fraction
     case: lines.LineCase | None = None
     known: bool = True
+    others: Sequence[lines.LineCase] = ()  # the line's other cases
 
     def here(self, frame: Frame) -> Rails:
-        """The switches stand so that this is where it hovers."""
-        return known(TRUE if self.case is None else frame.guards(self.case))
+        """The switches stand so that this is where it hovers; whether a stick is lent may not be known."""
+        if self.case is None:
+            return known(TRUE)
+        return frame.guards(self.case), frame.either(frame.guards(case) for case in self.others)
 
     @property
     def words(self) -> str:
@@ -155,7 +158,8 @@ def hover_places(ask: Asking, mode: str | None) -> list[HoverPlace]:
     subject = next((c for c in ask.setup.driving(drives) if c.described), None)
     found = ask.decider.lines(subject, mode) if subject is not None and value is not None else ()
     if subject is not None and value is not None and found:
-        return [hover_place(ask, subject, value, case) for case in found]
+        places = [(hover_place(ask, subject, value, case), case) for case in found]
+        return [replace(place, others=[other for other in found if other is not case]) for place, case in places]
     unread = unread_hover(ask, drives, subject, mode)
     if unread:
         ask.not_judged(unread)

@@ -31,9 +31,14 @@ def readable(ask: Asking) -> list[Override]:
 
 def unreadable(ask: Asking) -> list[str]:
     """The names of the others, each of which may be what a rule speaks of."""
-    known, parts = {o.name for o in readable(ask)}, ask.setup.overrides
-    lost = {str(path[1]) for path in ask.setup.broken if path[:1] == ("overrides",) and len(path) > 1}
-    return [*(name for name in parts if name not in known), *sorted(lost - parts.keys())]
+    known = {o.name for o in readable(ask)}
+    return [*(name for name in ask.setup.overrides if name not in known), *lost_overrides(ask)]
+
+
+def lost_overrides(ask: Asking) -> list[str]:
+    """The names of those of which not even the channel is known."""
+    broken = {str(path[1]) for path in ask.setup.broken if path[:1] == ("overrides",) and len(path) > 1}
+    return sorted(broken - ask.setup.overrides.keys())
 
 
 def note_unreadable(ask: Asking, name: str) -> None:
@@ -163,9 +168,8 @@ def override_shadowed(ask: Asking) -> Iterator[Finding]:
 
 def override_stuck(ask: Asking) -> Iterator[Finding]:
     """Its `when` holds in every state."""
-    for name in unreadable(ask):
-        if name not in ask.setup.overrides:
-            note_unreadable(ask, name)
+    for name in lost_overrides(ask):
+        note_unreadable(ask, name)
     for override in ask.setup.overrides.values():
         released = f.Not(f.Active(override.name))
         if ask.possible(released, override.name) or not ask.never(released):

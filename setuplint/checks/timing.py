@@ -10,6 +10,7 @@ from setuplint.book.asking import Asking, both_scales, percent, seconds
 from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.aloft import off_the_ground
+from setuplint.checks.overrides import lost_overrides
 from setuplint.checks.rescue import CALLED as SAVING
 from setuplint.checks.rescue import bound_words, is_callable_rescue, motor_need, need_places
 from setuplint.checks.rescue_height import height_words, of_the_wait
@@ -135,7 +136,7 @@ def unread_waits(ask: Asking, call: f.Formula, channel: Channel) -> list[str]:
     found = unread_parts(ask, [call, *(o.when for o in setup.acting_on(channel.name)), *map(f.ModeIs, setup.modes)])
     if ask.broken("channels", channel.name) and any(line.terms is None for line in channel.every_line):
         found.append(setup.undescribed(channel.name))
-    return found
+    return found + [f"overrides.{name} cannot be read" for name in lost_overrides(ask)]
 
 
 def unread_parts(ask: Asking, formulas: Sequence[f.Formula]) -> list[str]:

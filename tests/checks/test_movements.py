@@ -134,6 +134,13 @@ def test_a_channel_may_be_a_motor_where_what_it_drives_cannot_be_read() -> None:
     ]
 
 
+def test_whose_stick_hovers_may_not_be_known() -> None:
+    edit: dict[str, Any] = {**flat(80), "trainer": {"lent": "rates is full", "sticks": ["throttle"]}}
+    assert said("mode-jump", edit)
+    edit["trainer.sticks"] = ["power"]
+    assert set(unjudged("mode-jump", edit)) == {"trainer.sticks cannot be read"}
+
+
 # -- rescue-shared
 
 

@@ -188,3 +188,8 @@ def test_whether_it_flies_before_a_slow_rescue_is_not_known_without_motor_off() 
     report = linted(edit, ("craft.motor-off",), only=["rescue-slow"])
     assert not report.findings
     assert [note.because for note in report.not_judged] == ["craft.motor-off is not given"]
+
+
+def test_an_override_for_nobody_knows_which_channel_may_be_the_hold_that_waits() -> None:
+    edit = {**holding(after=2), "overrides.held.channel": 3, "intent.hold": "holding"}
+    assert "overrides.held cannot be read" in unjudged("hold-slow", edit)
