@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.checks.linted import unjudged
+import setuplint
+from tests.checks.linted import TEXT, unjudged
 
 
 @pytest.mark.parametrize("key", ["value", "priority", "channel"])
@@ -20,3 +21,12 @@ def test_an_override_that_cannot_be_read_may_be_any(rule: str, key: str) -> None
 
 def test_an_override_that_meets_no_other_is_in_no_conflict() -> None:
     assert unjudged("override-conflict", {"overrides.rescue-level.value": "level"}) == []
+
+
+def test_a_file_that_is_not_all_toml_is_judged_as_far_as_it_goes() -> None:
+    """A heading without a name may be that of any table: all of the file is damaged then."""
+    report = setuplint.lint_text(
+        TEXT.replace("[overrides.held]", "[]"), only=["not-toml", "override-conflict", "hold-slow"]
+    )
+    assert {finding.rule for finding in report.findings} == {"not-toml"}
+    assert "hold-slow" in {note.rule for note in report.not_judged}
