@@ -367,7 +367,8 @@ def _bound(intent: Fields, key: str, names: Names) -> Bound | None:
         near = names.nearest.match(channel, names.channels)
         note_no_channel(notes, fields.path_of("channel"), channel, near, names)
     _said_of_output(fields, "what the channel puts out", "at-least, at-most or both, or value")
-    if channel is None or channel not in names.channels or intent.is_lost(key) or fields.absent_is_unknown:
+    lost = intent.is_lost(key) or any(fields.is_lost(end) for end in ("at-least", "at-most", "value"))
+    if channel is None or channel not in names.channels or lost or fields.absent_is_unknown:
         notes.lose(fields.path)
         return None
     return Bound(channel, fields.number("at-least"), fields.number("at-most"), fields.number("value"))

@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
+import setuplint
 from setuplint.findings import Finding
-from tests.checks.linted import linted, said, unjudged
+from tests.checks.linted import TEXT, linted, said, unjudged
+from tests.rules.edits import edited
 
 GUARDED: dict[str, Any] = {
     "switches.guard": {"kind": "two-position"},
@@ -229,3 +231,13 @@ def test_what_a_line_follows_that_cannot_be_read_is_not_known() -> None:
     assert unjudged("rescue-incomplete", {**UNREAD_LINE, "channels.motor.in.idle-up": {"from": 60}}) == [because]
     because = "overrides.rescue-power cannot be read"
     assert set(unjudged("rescue-incomplete", {"overrides.rescue-power.value": "full"})) == {because}
+
+
+@pytest.mark.parametrize("line", ["at-least =", "at-least = 50 %", "at-least 50"])
+def test_a_level_without_its_number_is_not_met_by_everything(line: str) -> None:
+    text = edited(TEXT, {"overrides.rescue-level.value": -100}, ("intent.level",))
+    table = '\n[intent.level]\nchannel = "attitude"\n'
+    assert setuplint.lint_text(f"{text}{table}at-least = 50\n", only=["rescue-not-level"]).findings
+    report = setuplint.lint_text(f"{text}{table}{line}\n")
+    assert "rescue-not-level" in {note.rule for note in report.not_judged}
+    assert "not-decided" not in {finding.rule for finding in report.findings}
