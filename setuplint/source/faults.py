@@ -188,16 +188,22 @@ def _no_name(reader: ReaderState, steps: list[KeyStep], pos: int) -> StatementLo
 def odd_heading(reader: ReaderState, pos: int) -> tuple[list[KeyStep], bool, int]:
     """A heading with quotes, blanks or a fault: its steps, whether it has two brackets, where it ends. Raises StatementLost."""
     text = reader.text
-    double = text.startswith("[[", pos)
+    opened, double = text.startswith("[", pos), text.startswith("[[", pos)
     close = "]]" if double else "]"
     try:
-        steps, end = key_steps(reader, _spaces(text, pos + 1 + double).end(), MAX_DEPTH)
+        steps, end = key_steps(reader, _spaces(text, pos + opened + double).end(), MAX_DEPTH)
     except StatementLost:
         reader.path, reader.names = reader.names, ()
         raise
+    path = tuple([step[0] for step in steps])
+    if not opened:
+        close = "]]" if text.startswith("]]", end) else "]"
+        whole = f"{'[' * len(close)}{text[pos:end]}{close}"
+        reader.problem(pos, end + len(close), "This heading is not opened with `[`.", f"Write `{whole}`.")
+        reader.broken[path] = None
+        return steps, len(close) == 2, end + len(close)
     if text.startswith(close, end):
         return steps, double, end + len(close)
-    path = tuple([step[0] for step in steps])
     rest = end + 1 if text.startswith("]", end) else end
     heading, seen = text[pos : steps[-1][2]], rest
     more = _bare(text, end)

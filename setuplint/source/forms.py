@@ -21,6 +21,7 @@ blank: "Callable[[str, int], re.Match[str]]" = re.compile(_BLANK).match  # type:
 tail = re.compile(rf"[ \t]*+(?:{COMMENT})?(?:\r?\n{_BLANK}|\Z)").match
 plain_key = re.compile(r"([A-Za-z0-9_.-]++)[ \t]*+=[ \t]*+").match
 plain_heading = re.compile(r"\[([A-Za-z0-9_.-]++)\]|\[\[([A-Za-z0-9_.-]++)\]\]").match
+unopened_heading = re.compile(r"[A-Za-z][A-Za-z0-9_.-]*+\]\]?+[ \t]*+(?=#|\r?\n|\Z)").match  # its first bracket is gone
 next_plain_heading = re.compile(r"\n[ \t]*+\[\[?[A-Za-z0-9_.-]++\]").search
 plain_scalar = re.compile(r'"[^"\\\x00-\x08\x0a-\x1f\x7f]*+"|[A-Za-z0-9_+.:-]++').match
 

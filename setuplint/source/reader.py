@@ -22,6 +22,7 @@ from setuplint.source.forms import (
     plain_key,
     plain_scalar,
     tail,
+    unopened_heading,
 )
 from setuplint.source.marks import EXPLICIT, FROZEN, Items, Mark, Table
 from setuplint.source.state import ReaderState
@@ -105,7 +106,7 @@ class Reader(ReaderState):
                 key = plain_key(text, pos)
                 if key is not None:
                     pos = self._pair(pos, key)
-                elif text[pos] == "[":
+                elif text[pos] == "[" or unopened_heading(text, pos):
                     pos = self._heading(pos)
                 elif text[pos] == "#":
                     self.names = ()

@@ -89,6 +89,8 @@ def test_later_tables_survive(broken: str, kept: dict[str, Any], lost: list[Path
 HEADINGS: list[tuple[str, dict[str, Any], list[Path]]] = [
     ("[modes.normal\nvoice = 1", {"modes": {"normal": {"voice": 1}}}, [("modes", "normal")]),
     ("[[modes]\nvoice = 1", {"modes": [{"voice": 1}]}, [("modes",)]),
+    ("modes.normal]\nvoice = 1", {"modes": {"normal": {"voice": 1}}}, [("modes", "normal")]),
+    ("modes]] # first\nvoice = 1", {"modes": [{"voice": 1}]}, [("modes",)]),
     ("[modes.]\nvoice = 1", {}, [("modes",)]),
     ("[]\nvoice = 1", {}, [()]),
     ("[\nvoice = 1", {}, [()]),
