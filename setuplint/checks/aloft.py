@@ -54,7 +54,9 @@ def carrying(ask: Asking) -> f.Formula:
             return driven
         return f.both(driven, f.either(*(pitch_at(ask, channel, hover) for channel in pitched)))
     need = ask.hover_throttle if ask.hover_throttle is not None else craft.governed_above
-    return driven if need is None else f.either(*(f.OutputCompare(c.name, ">=", need) for c in ask.motors))
+    if need is None or not any(channel.described for channel in ask.motors):  # without a motor this is not known
+        return driven
+    return f.either(*(f.OutputCompare(c.name, ">=", need) for c in ask.motors))
 
 
 def pitch_at(ask: Asking, channel: Channel, hover: Fraction) -> f.Formula:

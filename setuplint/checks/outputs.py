@@ -18,6 +18,7 @@ from setuplint.curves.lines import Guard, LineCase
 from setuplint.curves.shape import FULL
 from setuplint.curves.sums import Shapes, limits
 from setuplint.curves.turns import ANY, apart
+from setuplint.engine import unknowns
 from setuplint.engine.literals import FALSE, TRUE, Frame, Rails
 from setuplint.plain.evaluate import Evaluation
 from setuplint.setup import formulas as f
@@ -183,8 +184,8 @@ def note_undescribed(ask: Asking, subject: str) -> None:
         if any(line.terms is None for line in channel.every_line):
             ask.not_judged(ask.setup.undescribed(channel.name), subject)
     for override in ask.setup.overrides.values():
-        if not override.numbers:
-            ask.missing("overrides", override.name, subject=subject)
+        for because in unknowns.of_part(ask.as_decided(), ("override", override.name), ask.decider.unknowns):
+            ask.not_judged(because, subject)
 
 
 def changed_words(one: Evaluation, two: Evaluation) -> list[str]:

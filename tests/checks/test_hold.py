@@ -372,3 +372,15 @@ def test_a_line_that_cannot_be_read_may_be_what_the_hold_keeps_still() -> None:
     assert unjudged("hold-freezes-controls", {"channels.roll.number": "one"}) == []
     edit = {"channels.roll.drives": "ailerons"}
     assert unjudged("hold-freezes-controls", edit) == ["channels.roll.drives cannot be read"]
+
+
+def test_an_override_that_nobody_knows_when_it_is_on_may_be_what_the_hold_does_too() -> None:
+    """From the middle of the switch it stops the motor, in a mode of idle-up, though that does not call the hold."""
+    edit: dict[str, Any] = {
+        "switches.hold": {"kind": "three-position", "positions": ["off", "low", "on"]},
+        "overrides.held.when": "hold is not off",
+        "craft.motor-off": -95,
+    }
+    assert said("hold-shared", edit)
+    edit["overrides.held.when"] = "hold is not of"
+    assert unjudged("hold-shared", edit) == ["overrides.held.when names “of”, which nothing declares"]

@@ -241,3 +241,11 @@ def test_a_level_without_its_number_is_not_met_by_everything(line: str) -> None:
     report = setuplint.lint_text(f"{text}{table}{line}\n")
     assert "rescue-not-level" in {note.rule for note in report.not_judged}
     assert "not-decided" not in {finding.rule for finding in report.findings}
+
+
+def test_what_carries_a_craft_of_fixed_pitch_is_not_known_without_its_motor() -> None:
+    """In no state it was taken to be off the ground, and a rescue that does not level was proved to do so."""
+    edit = {"craft.rotor": "fixed", "overrides.rescue-level.value": -100, "channels.motor.drives": "motr"}
+    assert "no channel that drives a motor is described" in unjudged(
+        "rescue-not-level", edit, ("craft.hover-collective",)
+    )
