@@ -43,9 +43,12 @@ def mode_is(ask: Asking, mode: str | None) -> f.Formula:
 
 
 def line_goes_on(ask: Asking, channel: str) -> f.Formula:
-    """Its own line decides, or an override that limits the line and lets it go on."""
-    limits = (o.name for o in ask.setup.acting_on(channel) if o.limits)
-    return f.either(*(f.Decides(channel, name) for name in (None, *limits)))
+    """Its own line decides, or an override that limits the line and lets it go on; one that cannot be read may be such."""
+    mine = ask.setup.acting_on(channel)
+    limits = (o.name for o in mine if o.limits)
+    unread = (o.name for o in mine if ask.broken("overrides", o.name))
+    perhaps = (f.both(f.Decides(channel, o), f.Unknown(ask.setup.lacking("overrides", o))) for o in unread)
+    return f.either(*(f.Decides(channel, name) for name in (None, *limits)), *perhaps)
 
 
 def cells(ask: Asking, channels: Sequence[str], sticks: Sticks) -> list[Sticks]:

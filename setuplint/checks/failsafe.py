@@ -234,7 +234,10 @@ def braking_words(ask: Asking, channel: Channel, value: Fraction | str, least: F
 
 
 def pitch_directions(ask: Asking, channel: Channel) -> set[int]:
-    """Which ways its output goes as the throttle stick rises, in the modes that are flown: 1 up, -1 down; up where none does."""
+    """Which ways its output goes as the throttle stick rises, in the modes that are flown: 1 up, -1 down; up where none does, and
+    either where it cannot be read, which is noted."""
+    if ask.unread_line(channel, channel.name):
+        return {1, -1}
     called = f.either(f.Predicate("hold called"), f.Predicate("rescue called"))
     found = set()
     for mode in [*ask.setup.modes, None]:

@@ -76,7 +76,7 @@ def plate_of(ask: Asking) -> Plate | None:
     """The plate with its channels; None where there is none, or something that it needs is not given (noted)."""
     swash = ask.setup.swash
     if swash is None:
-        ask.unread("swash")
+        ask.unread("swash", "servos")
         return None
     if ask.setup.craft.rotor == "fixed" and not ask.setup.driving("collective"):
         swash = replace(swash, collective=Fraction(0))  # nothing moves it

@@ -93,3 +93,23 @@ def test_a_failsafe_is_missing_whatever_else_of_the_channel_cannot_be_read(key: 
         edit = {"channels.roll.drives": "motor"} if channel == "motor" else {}
         found = [x.subject for x in said(rule, {**edit, key: value}, ("failsafe.roll",)) if x.rule == rule]
         assert found == ["roll"], rule
+
+
+CALMER = {"channel": "pitch", "at-most": "sixty", "when": "hold is off"}
+
+
+@pytest.mark.parametrize(
+    ("edit", "rule", "because"),
+    [
+        ({"failsafe.pitch": 20, "channels.pitch.reversed": "no"}, "failsafe-wastes-rotor", "channels.pitch cannot be read"),
+        ({"swash": {"servos": "three-121", "collective": 90, "cyclic": 90}}, "output-clipped", "swash.servos cannot be read"),
+        (
+            {"curves.pitch-calm.points": [[-100, -30], [-50, -30], [0, 30], [100, 80]], "overrides.calmer": CALMER},
+            "hover-too-sharp", "overrides.calmer cannot be read",
+        ),
+    ],
+)  # fmt: skip
+def test_not_judged_beside_what_else_is_given(edit: dict[str, Any], rule: str, because: str) -> None:
+    report = linted(edit, only=[rule])
+    assert because in {note.because for note in report.not_judged if note.rule == rule}
+    assert rule not in {finding.rule for finding in report.findings}
