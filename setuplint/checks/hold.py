@@ -60,10 +60,11 @@ def hold_missing(ask: Asking) -> Iterator[Finding]:
 
 def hold_idles(ask: Asking) -> Iterator[Finding]:
     """Hold called, the motor runs without driving the rotor, and there is no stop, or none that anything calls."""
-    stop = ask.setup.intent.stop
-    if (stop is not None and not ask.proved_impossible(f.Predicate("stop called"))) or not is_callable_hold(ask):
+    stop, stopped = ask.setup.intent.stop, ask.decider.find(f.Predicate("stop called"))
+    if stopped.found or ask.unread("intent", "stop") or not is_callable_hold(ask):
         return
-    if ask.unread("intent", "stop"):
+    if not stopped.impossible:
+        ask.note(stopped, "stop")
         return
     idles = f.both(CALLED, f.Predicate("motor runs"), f.Not(f.Predicate("rotor driven")))
     if not ask.possible(idles):
