@@ -114,8 +114,7 @@ def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: st
     as it may be, its sticks, knobs and sensors the same if they can be."""
     decider = ask.decider
     hold, cone = decider.cone([CALLED]), decider.cone([still, follows])
-    measured = names_of_kind(hold, "stick") | names_of_kind(hold, "sensor")
-    if not measured and not has_memory(ask, hold):
+    if not measured_by(hold) and not has_memory(ask, hold):
         return None
     if ask.proved_impossible(f.both(f.Not(CALLED), follows)):
         return None
@@ -125,21 +124,26 @@ def other_release(ask: Asking, still: f.Formula, follows: f.Formula, subject: st
         case = unreleased_case(ask, f.both(still, *tried), subject)
         if case is None:
             return held_again(ask, still, follows, hold, subject) if tried else None
-        for moved in (set[str](), measured):
-            same = same_besides(ask, case, cone, hold, moved)
-            if is_let_go(ask, case, cone, hold, moved, subject):
-                other = ask.find(f.both(f.Not(CALLED), follows, same), subject)
-                if other is not None:
-                    return case, other.state, other.evaluation
-                break
+        other = let_go(ask, case, follows, cone, hold, subject)
+        if other is not None:
+            return case, other.state, other.evaluation
         tried.append(f.Not(f.both(*(f.SwitchIs(s, case.state.positions[s]) for s in kept))))
     ask.undecided.append((subject, f"more than {MOST_PLACES} places of the other switches would have to be looked at"))
     return None
 
 
-def is_let_go(ask: Asking, case: Case, cone: Cone, hold: Cone, moved: set[str], subject: str) -> bool:
-    """Whether the hold is off in another state that is the same besides."""
-    return ask.possible(f.both(f.Not(CALLED), same_besides(ask, case, cone, hold, moved)), subject)
+def let_go(ask: Asking, case: Case, follows: f.Formula, cone: Cone, hold: Cone, subject: str) -> Case | None:
+    """Where the hold is off, all else the same, and the control follows: by what the hold remembers alone if that lets go of it,
+    else by its sticks, knobs and sensors too."""
+    for moved in (set[str](), measured_by(hold)):
+        released = f.both(f.Not(CALLED), same_besides(ask, case, cone, hold, moved))
+        if ask.possible(released, subject):
+            return ask.find(f.both(released, follows), subject)
+    return None
+
+
+def measured_by(hold: Cone) -> set[str]:
+    return names_of_kind(hold, "stick") | names_of_kind(hold, "sensor")
 
 
 def held_again(ask: Asking, still: f.Formula, follows: f.Formula, hold: Cone, subject: str) -> Released | None:
@@ -149,10 +153,11 @@ def held_again(ask: Asking, still: f.Formula, follows: f.Formula, hold: Cone, su
     other = ask.find(f.both(f.Not(CALLED), follows), subject)
     if other is None:
         return None
-    for moved in (set[str](), names_of_kind(hold, "stick") | names_of_kind(hold, "sensor")):
+    for moved in (set[str](), measured_by(hold)):
         case = unreleased_case(ask, f.both(still, same_besides(ask, other, cone, hold, moved)), subject)
-        if case is not None and not (moved and is_let_go(ask, case, cone, hold, set(), subject)):
-            return case, other.state, other.evaluation
+        back = case and let_go(ask, case, follows, cone, hold, subject)
+        if case and back:
+            return case, back.state, back.evaluation
     ask.undecided.append((subject, ONE_PLACE))
     return None
 
