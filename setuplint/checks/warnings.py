@@ -72,7 +72,7 @@ def supply_floor(ask: Asking) -> Fraction | None:
     """The least that what gives the receiver its voltage may come down to, in volts; None, and noted, where it cannot be read."""
     supply = ask.setup.supply
     if supply is None:
-        if ask.unread("receiver-supply"):
+        if ask.unread("receiver-supply", "kind"):
             return None
         if any(sensor.reads in SUPPLY for sensor in ask.setup.sensors.values()):
             ask.remarks.append(Remark("supply-unknown", NO_KIND, Place(("receiver-supply",))))

@@ -104,6 +104,11 @@ CALMER = {"channel": "pitch", "at-most": "sixty", "when": "hold is off"}
         ({"failsafe.pitch": 20, "channels.pitch.reversed": "no"}, "failsafe-wastes-rotor", "channels.pitch cannot be read"),
         ({"swash": {"servos": "three-121", "collective": 90, "cyclic": 90}}, "output-clipped", "swash.servos cannot be read"),
         (
+            {"sensors.rx.reads": "receiver-voltage", "receiver-supply": {"kind": "lypo", "cells": 2},
+             "alarms.rx": {"when": "rx < 4.8", "tone": True, "repeat": 5}},
+            "receiver-alarm-below-floor", "receiver-supply.kind cannot be read",
+        ),
+        (
             {"curves.pitch-calm.points": [[-100, -30], [-50, -30], [0, 30], [100, 80]], "overrides.calmer": CALMER},
             "hover-too-sharp", "overrides.calmer cannot be read",
         ),
