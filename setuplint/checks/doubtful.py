@@ -32,6 +32,7 @@ def motor_off_doubtful(ask: Asking) -> Iterator[Finding]:
     craft = ask.setup.craft
     off = craft.motor_off
     if off is None or ask.said("scale-doubtful"):
+        ask.unread("craft", "motor-off")
         return
     why = next(contradictions(ask, off), None)
     engine = ask.setup.is_engine or not ask.setup.is_power_known
@@ -58,12 +59,18 @@ def contradictions(ask: Asking, off: Fraction) -> Iterator[tuple[Place, str]]:
     """What in the file says that the motor turns at motor-off."""
     craft = ask.setup.craft
     for key, value in (("hover-throttle", craft.hover_throttle), ("governed-above", craft.governed_above)):
+        ask.unread("craft", key)
         if value is not None and off >= value:
             yield Place(("craft", key), "the motor turns here"), f"at or above {key} ({both_scales(value)})"
-    for motor in ask.motors:
+    for motor in ask.driving("motor"):
         own = f.both(UNCALLED, f.Decides(motor.name, None))
-        if ask.possible(own, motor.name) and ask.proved_impossible(f.both(own, f.OutputCompare(motor.name, ">", off))):
+        if not ask.possible(own, motor.name):
+            continue
+        above = ask.answer(f.both(own, f.OutputCompare(motor.name, ">", off)))
+        if above.impossible:
             yield Place(("channels", motor.name), "its lines"), f"and no line of {motor.name} ever puts out more"
+        elif not above.found:
+            ask.note(above, motor.name)
 
 
 def scale_doubtful(ask: Asking) -> Iterator[Finding]:

@@ -16,7 +16,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.formula_text import with_leaf_replaced
 from setuplint.setup.model import Claim, Condition, Path, Setup
 from setuplint.setup.problems import dotted
-from setuplint.setup.states import claim_path
+from setuplint.setup.states import claim_path, setup_formulas
 
 MOST_RELATED = 20
 LEFT_OPEN = f.Unknown("left open")
@@ -152,17 +152,25 @@ def part_unused(ask: Asking) -> Iterator[Finding]:
             if (f"{kind}s", name) in setup.brought:
                 continue  # another craft may need it
             yield ask.finding(name, f"{kind} {name} does nothing: {what}", Place((f"{kind}s", name), key=True))
-    if not setup.broken:
-        return
+    doubt = why_uses_are_not_known(setup)
     used = {use.used for use in uses(setup)}
     tables = {"curve": setup.curves, "condition": setup.conditions, "sensor": setup.sensors}
-    broken = min(setup.broken, key=lambda path: (-len(path), [str(step) for step in path]))
-    for kind, table in tables.items():
-        for name in table:
-            shown = kind == "sensor" and setup.sensors[name].shown
+    for kind, table in tables.items() if doubt else ():
+        lost = [str(path[1]) for path in setup.broken if path[0:1] == (f"{kind}s",) and len(path) == 2]
+        for name in sorted({*table, *lost}):
+            shown = kind == "sensor" and name in table and setup.sensors[name].shown
             brought = (f"{kind}s", name) in setup.brought
             if (kind, name) not in used and not shown and not brought and name not in found[kind]:
-                ask.not_judged(f"{dotted(broken) or 'the file'} cannot be read, and may use it", name)
+                ask.not_judged(doubt, name)
+
+
+def why_uses_are_not_known(setup: Setup) -> str:
+    """What cannot be read, or a name in a formula that names nothing: it may stand for any part. Empty where there is none."""
+    if setup.broken:
+        broken = min(setup.broken, key=lambda path: (-len(path), [str(step) for step in path]))
+        return f"{dotted(broken) or 'the file'} cannot be read, and may use it"
+    atoms = (atom for formula in setup_formulas(setup) for atom in f.atoms(formula))
+    return next((atom.because for atom in atoms if isinstance(atom, f.Unknown)), "")
 
 
 def claim_broken(ask: Asking) -> Iterator[Finding]:
