@@ -271,7 +271,9 @@ def trim_lifts_motor(ask: Asking) -> Iterator[Finding]:
             driven = f.both(low, mode_is(ask, mode), DRIVEN, *driven_formula(ask, channel))
             for override, case in claims.by_decider(ask, driven, channel.name, trim=True):
                 there = f.both(driven, f.Decides(channel.name, override), *knobs_at_rest(ask))
-                if override not in spoken and ask.proved_impossible(there):
+                if override in spoken or ask.possible(there, override or channel.name):  # not known: noted
+                    continue
+                if ask.proved_impossible(there):
                     yield low_finding(ask, channel, override, case)
                     spoken.add(override)
         if not spoken:

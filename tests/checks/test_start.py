@@ -404,3 +404,9 @@ def test_a_channel_that_may_be_a_motor_may_drive_the_rotor() -> None:
     for rule in ("start-in-idle-up", "hold-slow", "rescue-slow", "rescue-lowers-power"):
         assert because in unjudged(rule, edit)
     assert because in [note.because for note in linted(edit, only=["rescue-incomplete"]).not_judged]
+
+
+def test_a_trim_is_not_judged_where_the_motor_may_run_without_it() -> None:
+    edit: dict[str, Any] = {"sticks.throttle.trim": 10, "switches.lend": {"kind": "momentary"}}
+    edit["trainer"] = {"lent": "lend is pulled and zonk", "sticks": ["throttle"]}
+    assert "trainer.lent names “zonk”, which nothing declares" in unjudged("trim-lifts-motor", edit)
