@@ -25,8 +25,9 @@ FORMULAS = ("when", "until", "requires", "runs", "lent", "hold", "stop", "rescue
 
 
 def judging() -> list[str]:
-    """The rules that judge what the setup does."""
-    return [name for name, rule in rulebook.rules().items() if rule.asked not in ("loading", "afterwards")]
+    """The rules that judge what the setup does; value-doubtful looks at one number after the other, each by itself."""
+    rules = rulebook.rules().items()
+    return [name for name, rule in rules if rule.asked not in ("loading", "afterwards") and name != "value-doubtful"]
 
 
 def hazards(rule: str) -> list[Example]:
@@ -54,9 +55,10 @@ def unreadable(path: Path, value: Any) -> list[Any]:
 
 
 def is_told(rule: str, report: Report) -> bool:
-    """Whether the rule speaks, or says why it does not."""
+    """Whether the rule speaks, or says why it does not; or one speaks that says the same."""
+    said_by = rulebook.rules()[rule].said_by
     return (
-        any(finding.rule == rule for finding in report.findings)
+        any(finding.rule == rule or finding.rule in said_by for finding in report.findings)
         or any(note.rule == rule for note in report.not_judged)
         or any(f.rule == "not-decided" and f.subject.split()[:1] == [rule] for f in report.findings)
     )
@@ -69,7 +71,7 @@ def silent_without(rule: str, example: Example, every: int = 1, first: int = 0) 
     for path, value in found[first % every :: every]:
         for other in unreadable(path, value):
             text = text_of(changed(setup, [(path, other)]))
-            report = setuplint.lint_text(text, "reference.toml", only=[rule])
+            report = setuplint.lint_text(text, "reference.toml", only=[rule, *rulebook.rules()[rule].said_by])
             if not is_told(rule, report):
                 yield f"{rule}: {'.'.join(map(str, path))} = {other}"
 
