@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise, product
@@ -20,6 +21,10 @@ from setuplint.setup import formulas as f
 from setuplint.setup.states import placed_formulas
 
 COLUMNS = 61
+STEPS = (1, 2, 5, 10, 20)  # percent from one place to the next
+MOST_WORK = 10_000_000  # places, times the ways that channels may go, times what the file declares and its outputs
+OUTPUT = 100  # what an output takes, as so much that is declared
+MOST_CHANNELS = 64  # twice as many as have numbers
 MOST_BETWEEN = 100  # places between two percent
 MOST_TIED = 3  # overrides of one tie that are followed
 MOST_CURVES = 2  # of unknown smoothing in one channel that are followed through all their ways
@@ -71,20 +76,25 @@ def swept(setup: Setup, stick: str, state: State, before: Memory) -> Swept:
     if stick not in setup.sticks:
         near = did_you_mean(stick, list(setup.sticks)) or f"; there is {', '.join(setup.sticks)}"
         raise Trouble(f"there is no stick or knob {stick}{near}")
-    between = sorted(places_between(setup, stick))
-    left_out = [f"no more than {MOST_BETWEEN} places between two percent are looked at"] * (len(between) > MOST_BETWEEN)
-    places = sorted({*map(Fraction, range(-100, 101)), *between[:MOST_BETWEEN]})
+    step = step_for(setup)
+    between, most = sorted(places_between(setup, stick)), MOST_BETWEEN // step
+    left_out = [f"of so large a file only every {step} percent is looked at"] * (step > 1)
+    left_out += [f"no more than {most} places between two percent are looked at"] * (len(between) > most)
+    places = sorted({*map(Fraction, range(-100, 101, step)), *between[:most]})
 
     travel = Travel(setup, stick, state, before, places, {}, {})
     seen = travel.run({}, 0)
     tied = tied_names(seen)
     if tied:
         travel = travel._replace(tied=tied, runs={})
-    left_out += [
-        f"{plain(name)}: {len(names) - MOST_TIED} more tie" for name, names in tied.items() if len(names) > MOST_TIED
-    ]
+    drawn = list(setup.channels)[:MOST_CHANNELS]
+    more = {name: len(tied.get(name, ())) - MOST_TIED for name in drawn}
+    left_out += [f"{plain(name)}: {count} more tie" for name, count in more.items() if count > 0]
+    if len(setup.channels) > len(drawn):
+        left_out.append(f"{len(setup.channels) - len(drawn):,} channels")
     found: dict[str, list[Drawn]] = {}
-    for name, curves in curves_on_the_way(setup, seen).items():
+    several = curves_on_the_way(setup, seen)
+    for name, curves in ((name, several[name]) for name in drawn):
         if len(curves) > MOST_CURVES:
             left_out.append(f"{plain(name)}: it hangs on {len(curves)} curves of unknown smoothing")
             found[name] = [Drawn("", [None] * len(places))]
@@ -100,6 +110,15 @@ def curves_on_the_way(setup: Setup, seen: Sequence[Evaluation]) -> dict[str, lis
         name: list(dict.fromkeys(curve for mode in modes for curve in flown_curves(setup, channel, mode)))
         for name, channel in setup.channels.items()
     }
+
+
+def step_for(setup: Setup) -> int:
+    """How many percent there are from one place to the next, so that all places together are no more than so much work."""
+    rivals = Counter((override.channel, override.priority) for override in setup.overrides.values())
+    ways = 1 + MOST_TIED * any(count > 1 for count in rivals.values())
+    ways *= 3 if any(curve.smoothing == "unknown" for curve in setup.curves.values()) else 1
+    parts = len(setup.declared) + OUTPUT * min(len(setup.channels), MOST_CHANNELS)
+    return next((step for step in STEPS if (200 // step + 1) * parts * ways <= MOST_WORK), STEPS[-1])
 
 
 def places_between(setup: Setup, stick: str) -> set[Fraction]:
@@ -156,13 +175,17 @@ def as_csv(setup: Setup, found: Swept) -> str:
                 of_hundred[f"{name} of 100{end}"] = [None if x is None else (x + 100) / 2 for x in way.outputs]
             if setup.swash is None or drives not in ("aileron", "elevator", "collective"):
                 of_hundred[f"{name} µs{end}"] = [None if x is None else setup.craft.pulse(x) for x in way.outputs]
-    said = {
-        f"{name} decided by": [" or ".join(each.tied.get(name, ())) or each.deciders[name] or "" for each in found.seen]
-        for name in setup.channels
-    }
+    said = {f"{name} decided by": [decided_by(each, name) for each in found.seen] for name in found.ways}
     if setup.modes:
         said = {"mode": [each.mode or "" for each in found.seen]} | said
     return csv_table(found.stick, found.places, numbers | of_hundred, said)
+
+
+def decided_by(seen: Evaluation, channel: str) -> str:
+    """Who decides a channel; empty where its own line does."""
+    tied = seen.tied.get(channel, ())
+    more = f" or {len(tied) - MOST_TIED} more" if len(tied) > MOST_TIED else ""
+    return " or ".join(tied[:MOST_TIED]) + more or seen.deciders[channel] or ""
 
 
 def as_text(setup: Setup, values: Mapping[str, object], found: Swept, look: Look) -> Iterator[str]:

@@ -10,7 +10,7 @@ from functools import partial
 from setuplint.cli import control_settings, single_setup, timed
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble, complain
-from setuplint.cli.ways import Supposed, Tied, Ties, each_together, supposed_ways
+from setuplint.cli.ways import MOST_TIED, Supposed, Tied, Ties, each_together, supposed_ways
 from setuplint.dataclass import replace
 from setuplint.formats.case_text import move_words
 from setuplint.formats.control_words import ControlWords, with_unit
@@ -273,7 +273,9 @@ def _because_lines(traced: Traced) -> Iterator[str]:
     mode = setup.modes.get(seen.mode or "")
     if mode is not None and mode.when is not None:
         nodes.append(because.node(f"mode {plain(mode.name)} ({line('modes', mode.name)})", mode.when))
-    deciding = {name for name in seen.deciders.values() if name is not None}.union(*seen.tied.values())
+    deciding = {name for name in seen.deciders.values() if name is not None}.union(
+        *(names[:MOST_TIED] for names in seen.tied.values())
+    )
     for override in setup.overrides.values():
         if override.name in deciding:
             head = f"{plain(override.name)} ({line('overrides', override.name)})"

@@ -15,6 +15,7 @@ from setuplint.setup.model import ZERO
 
 MOST_TIED = 10  # overrides of one channel that are followed
 MOST_WAYS = 90  # of one channel, where curves are to be smoothed too
+MOST_WORK = 5_000_000  # evaluations, times what the file declares
 
 Ties = Mapping[str, str]  # a channel, and the override that wins
 Tied = Mapping[str, tuple[str, ...]]
@@ -31,16 +32,26 @@ class Supposed(NamedTuple):
 def supposed_ways(
     setup: Setup, tied: Tied, modes: Sequence[str | None], assume: Callable[[Ties, Way], Evaluation]
 ) -> dict[str, list[Supposed]]:
-    """Of each channel every way that it may go in these modes; none where it hangs on too many curves. `tied` are the overrides
-    that tie on it; `assume` evaluates with what is supposed of ties and smoothings."""
-    found = {}
+    """Of each channel every way that it may go in these modes; none where it hangs on too many curves, or where all others took
+    too much. `tied` are the overrides that tie on it; `assume` evaluates with what is supposed of ties and smoothings. Ties on
+    two channels are independent, so they share what is evaluated: where the first of each wins, the second, and so on."""
+    found: dict[str, list[Supposed]] = {}
+    made: dict[object, Evaluation] = {}
+    most = MOST_WORK // len(setup.declared) + 1
+
+    def seen(number: int, way: Way) -> Evaluation:
+        smoothing = way_of_all(setup, way)
+        key = number, tuple(smoothing.items())
+        if key not in made:
+            made[key] = assume({name: names[min(number, len(names) - 1)] for name, names in tied.items()}, smoothing)
+        return made[key]
+
     for name, channel in setup.channels.items():
         curves = list(dict.fromkeys(curve for mode in modes for curve in flown_curves(setup, channel, mode)))
-        ways = smoothing_ways(curves) if len(curves) <= MOST_CURVES else []
+        ways = smoothing_ways(curves) if len(curves) <= MOST_CURVES and (len(made) < most or not curves) else []
         winners = tied.get(name, ("",))[: min(MOST_TIED, MOST_WAYS // max(1, len(ways)))]
         found[name] = [
-            Supposed(one, way, assume({name: one} if one else {}, way_of_all(setup, way)))
-            for one, way in product(winners, ways)
+            Supposed(one, way, seen(number, way)) for (number, one), way in product(enumerate(winners), ways)
         ]
     return found
 

@@ -11,9 +11,11 @@ from pathlib import Path
 import pytest
 
 import setuplint
+from setuplint.cli import sweep, trace
 from setuplint.dataclass import replace
 from setuplint.engine.answers import Timing
 from setuplint.formats.case_text import trace_command
+from setuplint.plain.evaluate import evaluate
 from tests.cli.running import REFERENCE, ROOT, Command, Ran
 
 FILE = ROOT / "examples" / "reference.toml"
@@ -369,6 +371,40 @@ def test_a_sweep_says_what_it_leaves_out(command: Command) -> None:
     done = command(*swept, "--csv", stdin=text.encode())
     assert all(f"left out: {words}" in done.err for words in said)
     assert len(done.out.splitlines()) == 302
+
+
+def large(channels: int, ties: int) -> bytes:
+    """The reference with more channels, on each so many overrides of which any may win."""
+    text = FILE.read_text(encoding="utf-8").replace('smoothing = "monotone"', 'smoothing = "unknown"')
+    for n in range(channels):
+        text += f'\n[channels.x{n}]\nfrom = "throttle"\ncurve = "hover-soft"\n'
+        for tie in range(ties):
+            text += f'[overrides.x{n}-{tie}]\nchannel = "x{n}"\nvalue = {tie}\nwhen = "hold is off"\n'
+    return text.encode()
+
+
+def test_a_large_file_is_worked_out_a_few_times_alone(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many channels there are, and overrides that tie on each: each time takes as long as the file is large."""
+    asked = []
+
+    def counted(*given: object) -> object:
+        asked.append(given)
+        return evaluate(*given)  # type: ignore[arg-type]
+
+    for module in (trace, sweep):
+        monkeypatch.setattr(module, "evaluate", counted)
+    done = command("trace", "-", stdin=large(80, 15))
+    assert len(asked) <= 1 + 10 * 3 + 1, "ten of a tie, three smoothings"
+    assert "x79-9 (line" in done.out
+    assert "x79-10 (line" not in done.out
+    assert done.out.count("5 more tie") == 80
+    asked.clear()
+    swept = " ".join(command("trace", "-", "--sweep", "throttle", stdin=large(80, 15)).out.split())
+    assert len(asked) <= 12 * 41
+    assert "of so large a file only every 5 percent is looked at" in swept
+    assert "x58: 12 more tie, 21 channels." in swept, "five of the reference are among the 64"
+    rows = command("trace", "-", "--sweep", "throttle", "--csv", stdin=large(80, 15)).out.splitlines()
+    assert len(rows) < 50
 
 
 def test_a_sweep_says_what_is_not_known(command: Command) -> None:
