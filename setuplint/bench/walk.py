@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from copy import copy
 from fractions import Fraction
 
@@ -16,6 +17,7 @@ from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth
 from setuplint.plain.resting import rest, shows_cell
 from setuplint.plain.smoothed import MOST_CURVES, flown_curves, smoothing_ways
 from setuplint.plain.state import LOST, OFF, UNHEARD, Memory, State
+from setuplint.plain.ties import each_tie
 from setuplint.setup import formulas as f
 from setuplint.setup.dependencies import atoms_behind
 from setuplint.setup.model import ZERO, Channel, Setup
@@ -23,6 +25,7 @@ from setuplint.setup.smoothings import possible
 
 HOLD = f.Predicate("hold called")
 DRIVEN_IN_HOLD = f.both(HOLD, f.Predicate("rotor driven"))
+MOST_TIED = 10  # overrides of one tie; with more, its reading is not known
 HOLDS = 2  # the rank of the switches that call hold
 # nominal readings on a bench: volts of a charged cell by its chemistry, and the others
 CELL = {"lipo": Fraction(4), "lihv": Fraction(4), "li-ion": Fraction(39, 10), "life": Fraction(33, 10)}
@@ -237,7 +240,9 @@ class Walk:
 
 def _row_evaluations(setup: Setup) -> int:
     """How often the setup is evaluated for the readings of one row, at most."""
-    found = 2
+    rivals = Counter((override.channel, override.priority) for override in setup.overrides.values())
+    tied = max(rivals.values(), default=1)
+    found = 2 + (min(tied, MOST_TIED) if tied > 1 else 0)
     for channel in setup.channels.values():
         counts = {len(flown_curves(setup, channel, mode)) for mode in (*setup.modes, None)}
         found += max(len(possible("unknown")) ** count if 0 < count <= MOST_CURVES else 0 for count in counts)
@@ -267,15 +272,20 @@ def expected_row(
 def readings(setup: Setup, state: State, memory: Memory, seen: Evaluation | None = None) -> dict[str, Reading]:
     """What every channel puts out in a state; all possible values where there is more than one."""
     seen = seen or evaluate(setup, state, memory)
-    return {name: _reading(setup, channel, state, memory, seen) for name, channel in setup.channels.items()}
+    won = list(each_tie(setup, state, memory, seen, MOST_TIED))
+    return {
+        name: _tied_reading(name, seen, won) if name in seen.tied else _reading(setup, channel, state, memory, seen)
+        for name, channel in setup.channels.items()
+    }
+
+
+def _tied_reading(channel: str, seen: Evaluation, won: Iterable[Evaluation]) -> Reading:
+    """What any of a tie may put out; it is not known where there are more than are tried."""
+    values = {each.outputs[channel] for each in won if len(seen.tied[channel]) <= MOST_TIED}
+    return Reading(tuple(sorted(value for value in values if value is not None)))
 
 
 def _reading(setup: Setup, channel: Channel, state: State, memory: Memory, seen: Evaluation) -> Reading:
-    tied = seen.tied.get(channel.name)
-    if tied:
-        won = (evaluate(setup, replace(state, ties={**state.ties, channel.name: name}), memory) for name in tied)
-        values = {each.outputs[channel.name] for each in won}
-        return Reading(tuple(sorted(value for value in values if value is not None)))
     value, decider = seen.outputs[channel.name], seen.deciders[channel.name]
     if value is None or not seen.mode_known or (decider is not None and not setup.overrides[decider].limits):
         return Reading() if value is None else Reading((value,))

@@ -16,6 +16,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.cli import main
 from setuplint.engine.answers import FOUND, Answer, Case
 from setuplint.engine.decider import Decider
+from setuplint.plain import ties
 
 REFERENCE = Path(__file__).parents[2] / "examples" / "reference.toml"
 UNTOLD = "which movement it is could not be told within the budget"
@@ -130,3 +131,16 @@ def test_a_thousand_steps_are_not_put_in_order(monkeypatch: pytest.MonkeyPatch) 
     counted = counted_calls(monkeypatch, order, "_moves_needed")
     assert order.shortest_order(wants, {"flight": "0"}) == list(range(1_000))
     assert len(counted) <= 1_000
+
+
+def test_a_row_is_worked_out_a_few_times_however_many_tie(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What cannot be told so is not known, and the card does not ask for it."""
+    tied = "".join(
+        f'[overrides.t{n}]\nchannel = "motor"\nvalue = {n}\nwhen = "hold is off"\npriority = 600\n' for n in range(60)
+    )
+    setup = setuplint.load_text(REFERENCE.read_text(encoding="utf-8") + tied).model
+    asked = counted_calls(monkeypatch, ties, "evaluate")
+    walker = walk.Walk(setup)
+    assert walker.row_size == walker.size * (2 + walk.MOST_TIED)
+    assert walk.readings(setup, walker.state, walker.memory)["motor"].values == ()
+    assert len(asked) == walk.MOST_TIED
