@@ -17,6 +17,7 @@ from setuplint.cli.since import Read, SideText
 from setuplint.cli.trouble import TROUBLE, Trouble, complain
 from setuplint.club.policy_changes import PolicyChange
 from setuplint.comparison.changes import Comparison
+from setuplint.comparison.hazards import new_hazards
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.change_words import joint_controls
@@ -147,7 +148,8 @@ def comparison_of(old: SideText, new: SideText, judging: Judging) -> tuple[Compa
     values, (report,) = dict(setups[0].texts.values), reports
     if new.data is None:
         return Comparison(old.name, "", lost=report.findings), reports, values
-    return Comparison("", new.name, gained=report.findings, hidden=(*report.waived, *report.baselined)), reports, values
+    gained = tuple(new_hazards(report, setups[0].model))
+    return Comparison("", new.name, gained=gained, hidden=(*report.waived, *report.baselined)), reports, values
 
 
 def _compared_sides(args: argparse.Namespace) -> since.Since:

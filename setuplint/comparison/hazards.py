@@ -151,12 +151,27 @@ def folded_gaps(
         yield _gap(because, some, new)
 
 
-def nothing_judged(gained: Iterable[Finding]) -> Iterator[Finding]:
-    """The findings of a file of which nothing can be read: rules about danger were judged before, so it is one."""
+def new_hazards(report: Report, new: Setup) -> Iterator[Finding]:
+    """The findings of a setup that was not there before, and what may be a danger of it and is not judged, by cause."""
+    if report.texts.is_unread:
+        yield from nothing_judged(report.findings, "")
+        return
+    causes: dict[str, list[NotJudged]] = {}
+    for note in report.open_dangers:
+        causes.setdefault(note.because, []).append(note)
+    for because, some in causes.items():
+        said = f"{because}; what rests on it is not judged: {_listed(some)}"
+        place = Place(nearest_declared(new, because.partition(" ")[0]))
+        yield Finding(some[0].rule, SIGNALS[0], said, some[0].subject, place)
+    yield from report.findings
+
+
+def nothing_judged(gained: Iterable[Finding], again: str = " any more") -> Iterator[Finding]:
+    """The findings of a file of which nothing can be read: rules about danger are not judged, or not any more, so it is one."""
     for finding in gained:
         if finding.rule in MISTAKES:
             end = "" if finding.message.endswith(".") else ";"
-            message = f"{finding.message}{end} {'nothing' if end else 'Nothing'} of the set-up is judged any more"
+            message = f"{finding.message}{end} {'nothing' if end else 'Nothing'} of the set-up is judged{again}"
             yield replace(finding, signal="danger", message=message)
         else:
             yield finding

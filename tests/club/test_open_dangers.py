@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
 from tests.cli.running import Command
+from tests.club.git import commit, git
 from tests.club.made import REFERENCE, claim, write
 
 OPEN = "Not all rules about danger are judged: that fails as a danger does."
@@ -40,6 +42,21 @@ def test_a_gate_for_dangers_alone_fails_where_they_are_not_judged(name: str, clu
     assert (summary["failing"], summary["danger-open"]) == (0, 1)
     suites = ElementTree.fromstring(command("lint", ".", "--format", "junit").out)
     assert sum(int(suite.get("failures", 0)) for suite in suites) > 0
+
+
+@pytest.mark.parametrize("name", sorted(UNREADABLE.keys() - {"larger than a setup may be"}))
+def test_compare_agrees_about_a_setup_that_is_new(name: str, club: Path, command: Command) -> None:
+    """Also where the change brings waivers with it."""
+    (club / ".git").rmdir()
+    git(club, "init", "-q")
+    commit(club, "one")
+    text = UNREADABLE[name]
+    for rule in ("not-a-setup", "unknown-name", "not-toml") if "\r" not in text else ():
+        text = waived(text, rule)
+    write(club, {"kestrel.toml": text})
+    ran = command("compare", "--since", "HEAD", "--fail-on", "danger")
+    assert ran.status == 1
+    assert re.search(r"what rests on it is not judged: \d dangers? \(|[Nn]othing of the set-up is judged ", ran.words)
 
 
 def test_where_something_fails_by_itself_it_is_not_said(club: Path, command: Command) -> None:
