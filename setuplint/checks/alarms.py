@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import combinations_with_replacement
 
 from setuplint.book.asking import Asking
 from setuplint.checks.battery import number_words, pack_alarms
@@ -74,10 +75,8 @@ def alarm_voice_shared(ask: Asking) -> Iterator[Finding]:
         if not ask.unread("alarms", alarm.name, "voice", subject=alarm.name) and words:
             said.setdefault(words, []).append(alarm)
     for alike in said.values():
-        for number, alarm in enumerate(alike):
-            other = next((each for each in alike[:number] if differ_in_cause(ask, alarm, each)), None)
-            if other is not None:
-                yield shared_voice(ask, alarm, other, free=heard_words(alarm.name.replace("-", " ")) not in said)
+        for alarm, other in differing(ask, alike):
+            yield shared_voice(ask, alarm, other, free=heard_words(alarm.name.replace("-", " ")) not in said)
 
 
 def heard_words(voice: str | None) -> str:
@@ -85,15 +84,22 @@ def heard_words(voice: str | None) -> str:
     return " ".join((voice or "").casefold().split())
 
 
-def differ_in_cause(ask: Asking, one: Alarm, other: Alarm) -> bool:
-    """Whether two alarms listen to different kinds, and share none; noted where that is not known."""
-    mine, others = ({*cause_words(ask, each)} for each in (one, other))
-    if mine & others:
-        return False
-    unknown = [(each, because) for each in (one, other) for because in unreadable_alarms(ask.setup, each)]
-    for each, because in unknown:
-        ask.not_judged(because, each.name)
-    return bool(mine and others and not unknown)
+def differing(ask: Asking, alike: Sequence[Alarm]) -> Iterator[tuple[Alarm, Alarm]]:
+    """The alarms that listen to other kinds than one before, and share none, each with the first of these; noted where that is
+    not known. There may be thousands, about a handful of things: they are compared by what they are about, not one by one."""
+    groups: dict[tuple[frozenset[str], bool], list[Alarm]] = {}  # by their causes, and whether there may be more
+    for alarm in alike:
+        mine, unsure = frozenset(cause_words(ask, alarm)), bool(unreadable_alarms(ask.setup, alarm))
+        sure = (some[0] for (others, more), some in groups.items() if mine and others and not (more or mine & others))
+        other = None if unsure else next(sure, None)
+        if other is not None:
+            yield alarm, other
+        groups.setdefault((mine, unsure), []).append(alarm)
+    for (one, some), (two, others) in combinations_with_replacement(groups.items(), 2):
+        if (one[1] or two[1]) and not one[0] & two[0] and (one != two or len(some) > 1):
+            for each in (*some, *others):
+                for because in unreadable_alarms(ask.setup, each):
+                    ask.not_judged(because, each.name)
 
 
 def cause_words(ask: Asking, alarm: Alarm) -> list[str]:

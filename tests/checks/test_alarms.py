@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from setuplint.checks import alarms
+from setuplint.checks.alarms import cause_words
 from tests.checks.linted import linted, said, unjudged
 
 
@@ -148,3 +150,21 @@ def test_what_only_asks_whether_the_link_is_heard_is_named_and_not_for_it() -> N
     for when in ("not link >= 20", "esc > 90 or link is lost", "latched"):
         edit = {**hot, "conditions.latched": {"when": "link < 20", "until": "link > 60"}, "alarms.hot.when": when}
         assert said("link-alarm-missing", edit, ("alarms.link-weak",)) == [], when
+
+
+def test_voices_are_compared_by_what_they_are_about_not_one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Thousands may say the same words, of few things."""
+    asked = []
+
+    def counted(*given: Any) -> list[str]:
+        asked.append(given)
+        return cause_words(*given)
+
+    monkeypatch.setattr(alarms, "cause_words", counted)
+    edit: dict[str, Any] = {
+        f"alarms.x{n}": {"when": f"pack < {n / 10}", "voice": "look out", "repeat": 3} for n in range(40)
+    }
+    edit["alarms.y"] = {"when": "link < 50", "voice": "look out", "repeat": 3}
+    (finding,) = said("alarm-voice-shared", edit)
+    assert (finding.subject, "alarm x0 says the same" in finding.message) == ("y", True)
+    assert len(asked) < 100
