@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import product
+from math import prod
 
 from setuplint.budget import OutOfBudget
 from setuplint.curves.shape import Shape
@@ -35,18 +36,21 @@ class LineCase:
 def cases(setup: Setup, line: Line) -> tuple[LineCase, ...]:
     """The cases of a described line, together exhaustive; OutOfBudget when there are too many."""
     assert line.terms is not None
-    axes = _axes(setup, line.terms)
-    count = 1
-    for choices in axes.values():
-        count *= len(choices)
+    count = combinations(setup, line)
     if count > MOST_CASES:
         raise OutOfBudget(f"a channel's line hangs on {count} combinations of switch positions, more than {MOST_CASES}")
+    axes = _axes(setup, line.terms)
     grouped: dict[tuple[Fraction, tuple[tuple[str, Shape], ...]], list[Guards]] = {}
     for picked in product(*axes.values()):
         chosen = dict(zip(axes, picked, strict=True))
         guards = tuple((kind, name, choice) for (kind, name), choice in chosen.items())
         grouped.setdefault(_sum(setup, line.terms, chosen), []).append(guards)
     return tuple(LineCase(constant, shapes, tuple(guards)) for (constant, shapes), guards in grouped.items())
+
+
+def combinations(setup: Setup, line: Line) -> int:
+    """How many ways there are in which the switches and unknown smoothings of a line may stand."""
+    return prod(map(len, _axes(setup, line.terms or ()).values()))
 
 
 def _axes(setup: Setup, terms: tuple[Term, ...]) -> dict[Axis, tuple[str, ...]]:

@@ -92,8 +92,9 @@ class Encoding:
             return None
         key = (channel.name, mode if mode in channel.lines else None)  # modes without a line of their own share one
         if key not in self.cases:
-            self.cases[key] = found = lines.cases(self.setup, line)
-            self.sat.file.charge(PART * len(line.terms) * sum(len(case.guards) for case in found))
+            many = min(lines.combinations(self.setup, line), lines.MOST_CASES)
+            self.sat.file.charge(PART * len(line.terms) * many)  # before they are made: they are kept, and may be large
+            self.cases[key] = lines.cases(self.setup, line)
         return self.cases[key]
 
     def bound(self, channel: Channel, op: str, number: Fraction) -> servo.DemandBound:
