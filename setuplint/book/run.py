@@ -122,8 +122,9 @@ class Run:
 
     @property
     def decider(self) -> Decider:
-        """The engine, from when it is first needed."""
+        """The engine, from when it is first needed. OutOfBudget where the file is too large for it."""
         if self._decider is None:
+            self.spent.charge(0)  # what was too large once is not begun again
             known = self.memory.known if self.memory is not None else None
             reads = self.reads if known is not None else None  # nobody asks what was read
             self._decider = Decider(self.setup, self.spent, reads=reads, known=known)
@@ -175,7 +176,10 @@ class Run:
                 return  # it is begun again
             if self.memory is not None and self.took_much:
                 self.keep_no_more()
-            self.ask(rule)
+            try:
+                self.ask(rule)
+            except OutOfBudget as end:  # the file is too large for the engine
+                self.asked.append(AskedRule(rule, undecided=[("", str(end))]))
 
     def ask(self, rule: Rule) -> None:
         """Asks one rule, of each pack if it is about them."""

@@ -9,7 +9,7 @@ from datetime import date
 from setuplint import library
 from setuplint.bench.since import card_since
 from setuplint.bench.stages import bench_card
-from setuplint.budget import after, for_one_of_two
+from setuplint.budget import OutOfBudget, after, for_one_of_two
 from setuplint.cli import files, single_setup
 from setuplint.cli.revisions import Tree, sides
 from setuplint.cli.trouble import Trouble, complain
@@ -28,7 +28,10 @@ def run(args: argparse.Namespace) -> int:
     setup = given.setup
     report = single_setup.linted(given, today, for_one_of_two())
     spent = after(report.work)
-    card = bench_card(setup.model, spent)
+    try:
+        card = bench_card(setup.model, spent)
+    except OutOfBudget as end:  # before its first box
+        raise Trouble(f"{setup.document.name}: too large for a bench card: {end}") from None
     undecided = sum(each.undecided for each in card.left)
     if undecided:
         left = counted(undecided, "thing")

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 import setuplint
+from setuplint import budget
 from setuplint.formats.numbers import exact
 from setuplint.pages.card_paper import card_paper
 from setuplint.pages.card_text import Box, CardText, card_text
@@ -262,3 +263,14 @@ def test_nothing_of_a_file_is_markup() -> None:
     for part in words.split("\n\n"):
         lines = [line for line in part.splitlines() if line.startswith("  |")]
         assert len({line.replace("\\|", "").count("|") for line in lines}) <= 1
+
+
+def test_a_file_too_large_for_the_engine_is_said_to_be(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its switches alone took all the work there was: that was a traceback."""
+    monkeypatch.setattr(budget, "WORK_A_FILE", 200)
+    report = setuplint.lint_text(TEXT)
+    undecided = {finding.subject.partition(" ")[0] for finding in report.findings if finding.rule == "not-decided"}
+    assert "hold-bypassed" in undecided
+    done = command("bench-card", REFERENCE)
+    assert (done.status, "too large for a bench card: this file used up its 200 units of work" in done.err) == (2, True)
+    assert command("lint", REFERENCE).status == 1
