@@ -144,7 +144,9 @@ class Asking:
     def is_flown(self, mode: str | None, given: f.Formula) -> bool:
         """Whether some state flies a mode, or none of them, while a formula holds; where that is not known it is noted."""
         here = f.ModeIs(mode) if mode else f.both(*(f.Not(f.ModeIs(name)) for name in self.setup.modes))
-        return self.noted(self.decider.find(f.both(here, given))) is not None
+        answer = self.decider.find(f.both(here, given))
+        self.note(answer, "")
+        return answer.found  # its case is not worked out
 
     @property
     def is_said_of_the_whole_file(self) -> bool:
