@@ -160,7 +160,9 @@ def part_unused(ask: Asking) -> Iterator[Finding]:
         for name in sorted({*table, *lost}):
             shown = kind == "sensor" and name in table and setup.sensors[name].shown
             brought = (f"{kind}s", name) in setup.brought
-            if (kind, name) not in used and not shown and not brought and name not in found[kind]:
+            if (kind, name) in used or shown or brought or name in found[kind]:
+                continue
+            if not ask.unread(f"{kind}s", name, subject=name):
                 ask.not_judged(doubt, name)
 
 
