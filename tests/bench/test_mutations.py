@@ -100,6 +100,7 @@ LINE = ("from", "rate", "expo", "curve", "values", "mix")
 def line_of(values: Tables, channel: Tables, mode: str | None) -> Tables:
     given = {**channel, **channel.get("in", {}).get(mode, {})}
     line = {key: given.get(key) for key in LINE}
+    line["mix"] = line["mix"] or None  # an empty list says what an absent one does
     return {**line, "curve": values.get("curves", {}).get(line["curve"], line["curve"])}
 
 
