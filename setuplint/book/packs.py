@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Iterator
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.decider import Decider
 from setuplint.findings import Finding, NotJudged, Place, Remark
-from setuplint.setup.cone import names_of_kind
+from setuplint.setup.cone import Cones, names_of_kind
 from setuplint.setup.model import Setup
 from setuplint.setup.states import placed_formulas
 
@@ -55,14 +55,14 @@ def notes_of(notes: Iterable[NotJudged], view: PackView, known: Collection[str],
     return [replace(note, because=named(note.because)) for note in notes]
 
 
-def pack_remarks(setup: Setup, decider: Decider) -> Iterator[Remark]:
+def pack_remarks(setup: Setup) -> Iterator[Remark]:
     """That what the pack's voltage decides, besides alarms, is judged for the cells of one pack alone."""
     cells = setup.battery.cells
     others = [name for name, pack in setup.packs.items() if pack.cells not in (None, cells)]
     if not others or cells is None:
         return
     formulas = [formula for path, formula in placed_formulas(setup) if path[0] not in OF_ALARMS]
-    asked = names_of_kind(decider.cone(formulas), "sensor")
+    asked = names_of_kind(Cones(setup).of(formulas), "sensor")
     for sensor in setup.sensors.values():
         if sensor.name in asked and sensor.reads == "pack-voltage" and sensor.cells is None:
             other = f"with pack {others[0]} it shows other volts than with {cells} cells"

@@ -282,7 +282,7 @@ class Run:
             remarks=(
                 *remarks,
                 *power_remarks(self.setup),
-                *(pack_remarks(self.setup, self.decider) if self.setup.packs else ()),
+                *pack_remarks(self.setup),
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=states_of(self.setup),

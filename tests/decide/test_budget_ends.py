@@ -8,6 +8,7 @@ import pytest
 
 import setuplint
 from setuplint import budget
+from setuplint.book import run
 from setuplint.budget import Spent
 from setuplint.curves import lines
 from setuplint.engine.decider import Decider
@@ -53,3 +54,11 @@ def test_the_cases_of_a_line_are_counted_before_they_are_made(monkeypatch: pytes
     assert len(made) < 40, (
         "those of the reference, and ten of the others: each takes 9 terms times 512 cases times eight"
     )
+
+
+def test_a_file_too_large_for_the_engine_is_said_not_to_be_decided() -> None:
+    """With packs of several sizes too, which the summary speaks of."""
+    setup = setuplint.load_text(REFERENCE + "\n[packs.eight]\ncells = 8\n")
+    report = run.lint(setup.texts, setup.model, setup.problems, spent=Spent(most=0))
+    assert len({finding.subject for finding in report.findings if finding.rule == "not-decided"}) > 60
+    assert report.rules < 40
