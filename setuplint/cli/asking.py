@@ -1,33 +1,24 @@
-"""The interview on a terminal: one question after the other, with a way back, and a draft that is kept; defaults are
-the habits of the other craft of the radio."""
+"""The interview on a terminal: one question after the other, with a way back, and a draft that is kept."""
 
 from __future__ import annotations
 
 import io
-import json
-import os
 import sys
-from collections import Counter
-from contextlib import suppress
 from functools import cache, partial
-from itertools import islice, takewhile
+from itertools import takewhile
 from pathlib import Path
 
-from setuplint.cli import files, whole_files
 from setuplint.cli.console import stdout_look, write_error
+from setuplint.cli.drafts import Draft
 from setuplint.cli.files import printable
 from setuplint.cli.new_options import option_name
+from setuplint.cli.radio_habits import SwitchHabit, habits_by_question
 from setuplint.cli.trouble import Trouble, complain
 from setuplint.formats.numbers import counted
 from setuplint.formats.terminal import plain, wrap
 from setuplint.interview.course import Course, Step, course
 from setuplint.interview.data import interview
 from setuplint.interview.replies import shown_answer, tidied
-from setuplint.named_tuple import NamedTuple
-from setuplint.setup import formulas as f
-from setuplint.setup import loaded_setup
-from setuplint.setup.file_sources import Folder
-from setuplint.setup.model import Setup
 
 INTRO = """\
 Answer each question. Enter takes what stands in brackets; where nothing does, it is “not known”: that is left out, and lint \
@@ -220,130 +211,3 @@ class TerminalInterview:
 
 def _indent(text: str) -> str:
     return text[: len(text) - len(text.lstrip(" "))]
-
-
-MARK = "setuplint draft"
-MOST = 9  # names that are tried
-LARGEST = 1_000_000  # bytes
-
-
-class Draft:
-    """Where the replies are kept; `path` is empty where they are not, `trouble` then says why."""
-
-    def __init__(self, file: str) -> None:
-        self.path, self.trouble = "", ""
-        self.replies: dict[str, str] = {}
-        self._data: bytes | None = None
-        if file == "-":
-            return
-        for number in range(1, MOST + 1):
-            path = f"{file}.draft" if number == 1 else f"{file}.draft-{number}"
-            found = _content(path)
-            if found is not None or not os.path.lexists(path):
-                self.path, self._data = path, found
-                self.replies = _replies(found) if found is not None else {}
-                return
-        self.trouble = f"{file}.draft to {file}.draft-{MOST} are there, and none is a draft of setuplint"
-
-    def keep(self, replies: dict[str, str]) -> None:
-        """Puts the replies into the file, whole. Where that cannot be done it says so in `trouble`, and no more is tried."""
-        if not self.path:
-            return
-        data = json.dumps({MARK: 1, "replies": replies}, indent=1, ensure_ascii=False).encode() + b"\n"
-        try:
-            if self._data is None:
-                whole_files.create(self.path, data)
-            else:
-                whole_files.replace(self.path, self._data, data)
-        except OSError as error:
-            self.trouble, self.path = f"no draft can be kept in {self.path}: {error.strerror or error}", ""
-            return
-        self._data = data
-
-    def remove(self) -> None:
-        """Once the setup is written; only what was last put there."""
-        if self.path and self._data is not None:
-            with suppress(OSError):
-                if Path(self.path).read_bytes() == self._data:
-                    os.unlink(self.path)
-
-
-def _content(path: str) -> bytes | None:
-    """What is in a draft of ours; None where it is none."""
-    try:
-        if not os.path.isfile(path) or os.path.islink(path) or os.path.getsize(path) > LARGEST:
-            return None
-        data = Path(path).read_bytes()
-        found = json.loads(data)
-    except (OSError, ValueError, RecursionError):
-        return None
-    return data if isinstance(found, dict) and found.get(MARK) == 1 else None
-
-
-def _replies(data: bytes) -> dict[str, str]:
-    found = json.loads(data).get("replies")
-    if not isinstance(found, dict):
-        return {}
-    return {key: reply for key, reply in found.items() if isinstance(reply, str)}
-
-
-MOST_FILES = 200  # files of a folder that are looked at
-
-
-class SwitchHabit(NamedTuple):
-    """A switch, and one of the craft that have it so."""
-
-    switch: str
-    craft: str
-
-
-def switch_habits(folder: Path, radio: str) -> dict[str, SwitchHabit]:
-    """By what it is for ("hold", "rescue", "flight"): the switch that most craft of the radio in the folder have for it."""
-    votes: dict[str, Counter[str]] = {}
-    craft: dict[tuple[str, str], str] = {}
-    for path in islice(sorted(folder.glob("*.toml")), MOST_FILES):
-        setup = _setup_at(path)
-        if setup is None or setup.craft.radio != radio:
-            continue
-        for purpose, switch in _switches_by_purpose(setup):
-            votes.setdefault(purpose, Counter())[switch] += 1
-            craft.setdefault((purpose, switch), setup.craft.name)
-    best = {purpose: count.most_common(1)[0][0] for purpose, count in votes.items()}
-    return {purpose: SwitchHabit(switch, craft[purpose, switch]) for purpose, switch in best.items()}
-
-
-def habits_by_question(folder: Path, radio: object) -> dict[str, SwitchHabit]:
-    """The same by the keys of the interview's questions; none where there is no radio."""
-    habits = switch_habits(folder, radio) if isinstance(radio, str) and radio else {}
-    return {question.key: habits[question.habit] for question in interview().questions if question.habit in habits}
-
-
-def suggested_switches(folder: Path, radio: str) -> dict[str, str]:
-    return {key: habit.switch for key, habit in habits_by_question(folder, radio).items()}
-
-
-def _setup_at(path: Path) -> Setup | None:
-    try:
-        if path.is_symlink() or not path.is_file():
-            return None
-        data = files.content(files.Candidate(str(path), str(path), False))
-    except OSError:
-        return None
-    if len(data) > files.LARGEST or not files.is_setup_text(data):
-        return None
-    return loaded_setup(data, path.name, Folder(path))[1]
-
-
-def _switches_by_purpose(setup: Setup) -> list[tuple[str, str]]:
-    """The one switch that each is made of, where it is one alone."""
-    formulas = {
-        "hold": setup.intent.hold,
-        "rescue": setup.intent.rescue,
-        "flight": next((m.when for m in setup.modes.values() if m.when is not None), None),
-    }
-    found = []
-    for purpose, formula in formulas.items():
-        names = {a.switch for a in f.atoms(formula) if isinstance(a, f.SwitchIs)} if formula is not None else set()
-        if len(names) == 1:
-            found.append((purpose, names.pop()))
-    return found

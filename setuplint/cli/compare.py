@@ -17,7 +17,7 @@ from setuplint.cli.since import Read, SideText
 from setuplint.cli.trouble import TROUBLE, Trouble, complain
 from setuplint.club.policy_changes import PolicyChange
 from setuplint.comparison.changes import Comparison
-from setuplint.comparison.hazards import new_hazards
+from setuplint.comparison.gaps import new_hazards
 from setuplint.comparison.result import compare
 from setuplint.findings import SIGNALS, Report
 from setuplint.formats.change_words import joint_controls

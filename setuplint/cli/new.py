@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _page(file: str, given: dict[str, str]) -> int:
     """Writes the page, with what the options say filled in."""
-    from setuplint.cli.asking import suggested_switches
+    from setuplint.cli.radio_habits import suggested_switches
     from setuplint.pages.interview_page import interview_page
 
     page = interview_page(given, suggested_switches(Path(file).parent, given.get("radio", "")))
