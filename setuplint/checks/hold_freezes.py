@@ -35,19 +35,13 @@ def hold_freezes_controls(ask: Asking) -> Iterator[Finding]:
         return
     for channel in ask.driving(*CONTROLS):
         if any(line.terms is None for line in channel.every_line):
-            note_unread(ask, channel)
+            ask.unread_line(channel, channel.name)  # it may be still, or may be what follows
         if not channel.described or not sticks_of(ask, channel):
             continue
         if not ask.proved_impossible(stiff_case(ask, channel)):
             deciders: list[str | None] = [o.name for o in ask.setup.acting_on(channel.name)]
             for override in [*deciders, None]:
                 yield from frozen_findings(ask, channel, override)
-
-
-def note_unread(ask: Asking, channel: Channel) -> None:
-    """A line that says what it reads, and cannot be read, may be still or may be what follows."""
-    if ask.broken("channels", channel.name) or ask.setup.unread_lines(channel.name):
-        ask.not_judged(ask.setup.undescribed(channel.name), channel.name)
 
 
 def frozen_findings(ask: Asking, channel: Channel, override: str | None) -> Iterator[Finding]:

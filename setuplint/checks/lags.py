@@ -27,9 +27,8 @@ from setuplint.plain.state import State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Line, Mode, Path
 
-UNDER = Fraction(
-    1, 2
-)  # points: how far under the lower place a case may begin, so that its stick stands at a round one
+# Points: how far under the lower place a case may begin, so that its stick stands at a round one.
+UNDER = Fraction(1, 2)
 
 
 @dataclass(frozen=True, slots=True)

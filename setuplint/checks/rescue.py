@@ -11,7 +11,7 @@ from setuplint.book.asking import Asking, both_scales, percent
 from setuplint.checks import amend, claims
 from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.claims import line_place
-from setuplint.checks.corners import mode_is
+from setuplint.checks.corners import line_goes_on, mode_is
 from setuplint.checks.rescue_height import height_words
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.answers import Case
@@ -118,8 +118,8 @@ def unread_formula(ask: Asking, channel: Channel) -> f.Formula:
     """What decides the channel, its line or a limit of that, cannot be read: what it follows is not known."""
     modes = [mode_is(ask, m) for m in [*ask.setup.modes, None] if channel.line(m).terms is None]
     overrides = ask.setup.acting_on(channel.name)
-    goes_on = f.either(*(f.Decides(channel.name, n) for n in [None, *(o.name for o in overrides if o.limits)]))
-    lines = [f.both(f.either(*modes), goes_on, f.Unknown(ask.setup.undescribed(channel.name)))] if modes else []
+    goes_on, lost_line = line_goes_on(ask, channel.name), f.Unknown(ask.setup.undescribed(channel.name))
+    lines = [f.both(f.either(*modes), goes_on, lost_line)] if modes else []
     lost = [o.name for o in overrides if not o.numbers]
     return f.either(
         *lines, *(f.both(f.Decides(channel.name, n), f.Unknown(f"overrides.{n} cannot be read")) for n in lost)

@@ -214,16 +214,12 @@ def late_alarm_note(ask: Asking, case: Case, formula: f.Formula) -> Finding:
 
 def first_instant(ask: Asking, formula: f.Formula) -> Case | None:
     """A power-up state in whose first instant, every `after` still off, the formula holds."""
-    case = case_of_instant(ask, formula, f.TRUE)
+    case = at_once(ask, formula, f.TRUE)
     return None if case is None else replace(case, evaluations=(evaluated_at_once(ask, case),))
 
 
 def at_once(ask: Asking, formula: f.Formula, settled: f.Formula) -> Case | None:
-    """A power-up state in which the one holds when all has settled, and the other in the first instant already."""
-    return case_of_instant(ask, formula, settled)
-
-
-def case_of_instant(ask: Asking, formula: f.Formula, settled: f.Formula) -> Case | None:
+    """A power-up state in which the one holds in the first instant already, and the other when all has settled."""
     if not any(c.after for c in ask.setup.conditions.values()):
         return None
     setup = ask.decider.setup
