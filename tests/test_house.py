@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
+TOPS = (ROOT, ROOT / "setuplint")
 MODULES = sorted((ROOT / "setuplint").rglob("*.py"))
 LONGEST_FUNCTION = 40
 MOST_LONG_FUNCTIONS = 5
@@ -65,6 +66,17 @@ def test_nobody_reaches_through_the_engine() -> None:
                if isinstance(node, ast.Attribute) and node.attr in ("reach", "chooser", "encoding", "sat")
                and not module.startswith(("setuplint/server", "setuplint/solver", "setuplint/engine"))]  # fmt: skip
     assert reached == []
+
+
+def test_the_documents_name_modules_that_are_there() -> None:
+    documents = [ROOT / "DEVELOPERS.md", ROOT / "SECURITY.md", *(ROOT / "docs").glob("*.md")]
+    named = {
+        (path.name, word)
+        for path in documents
+        for word in re.findall(r"`([a-z_]+/[a-z_/]+\.py)`", path.read_text("utf-8"))
+    }
+    assert len(named) > 20
+    assert {(name, word) for name, word in named if not any((top / word).exists() for top in TOPS)} == set()
 
 
 def test_the_drawing_is_current() -> None:
