@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -14,7 +15,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Browser, FrameLocator, Locator, Page
+from playwright.sync_api import Browser, FrameLocator, Locator, Page, TimeoutError
 
 from tests.programs import code_server
 
@@ -55,9 +56,12 @@ class Editor:
         return path
 
     def settings(self, **given: Any) -> None:
-        path = self.home / "data" / "User" / "settings.json"
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(json.dumps({**QUIET, **given}), encoding="utf-8")
+        """Of the machine that it runs on: where a program lies is taken from there alone, and from the user's own settings only
+        by a window that has not yet heard which settings are a machine's."""
+        for place, values in (("User", QUIET), ("Machine", given)):
+            path = self.home / "data" / place / "settings.json"
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(json.dumps(values), encoding="utf-8")
 
     @property
     def started(self) -> list[str]:
@@ -76,7 +80,11 @@ class Editor:
             page = browser.new_page(viewport={"width": 1700, "height": 950})
             page.set_default_timeout(PATIENCE)
             page.goto(f"http://{address}/?folder={self.folder}")
-            yield Workbench(page)
+            try:
+                yield Workbench(page)
+            except Exception as error:
+                error.add_note(f"servers started: {self.started}; on the screen:\n{page.inner_text('body')}")
+                raise
             page.close()
         finally:
             os.killpg(process.pid, signal.SIGTERM)
@@ -88,6 +96,15 @@ def wait_until(holds: Callable[[], bool]) -> None:
     while not holds():
         assert time.monotonic() < until
         time.sleep(0.2)
+
+
+def shown(what: Locator) -> bool:
+    """In a few seconds."""
+    try:
+        what.wait_for(timeout=PATIENCE / 20)
+    except TimeoutError:
+        return False
+    return True
 
 
 def answers(address: str) -> bool:
@@ -111,12 +128,18 @@ class Workbench:
         self.text.wait_for()
 
     def go_to(self, line: int, column: int) -> None:
-        self.text.click()
-        self.page.keyboard.press("Control+g")
-        self.page.locator(".quick-input-widget input").wait_for()
-        self.page.keyboard.type(f"{line}:{column}")
-        self.page.keyboard.press("Enter")
-        self.page.locator(".quick-input-widget").wait_for(state="hidden")
+        """A page that was pressed before may take the focus after the text has it: there is no line to go to then."""
+        there = self.status(re.compile(rf"^Ln {line}, Col {column}$"))
+        asked = self.page.locator(".quick-input-widget input")
+        for _ in range(20):
+            self.text.click()
+            self.page.keyboard.press("Control+g")
+            asked.fill(f":{line}:{column}")
+            asked.press("Enter")
+            if shown(there):
+                return
+            self.page.keyboard.press("Escape")
+        raise AssertionError(f"it does not go to line {line}, column {column}")
 
     def command(self, title: str) -> None:
         self.page.keyboard.press("F1")
@@ -137,7 +160,7 @@ class Workbench:
             if holds():
                 return
 
-    def status(self, words: str) -> Locator:
+    def status(self, words: str | re.Pattern[str]) -> Locator:
         return self.page.locator(".statusbar-item", has_text=words)
 
     def wait_for_words_behind(self, words: str) -> None:
