@@ -221,7 +221,7 @@ def line_place(ask: Asking, channel: str, case: Case) -> Place:
 def related_places(ask: Asking, never: f.Formula, channel: str, override: str | None) -> Iterator[Place]:
     """What should have prevented it, and whose intent it breaks."""
     for word, intent in CALLED.items():
-        if f.Predicate(word) in f.atoms(never):
+        if f.Predicate(word) in f.atoms(never) and ("intent", intent) in ask.setup.declared:
             yield Place(("intent", intent), f"what calls {intent}")
     if f.Predicate("hold called") in f.atoms(never) and channel in [c.name for c in ask.motors]:
         for other in ask.setup.overrides.values():

@@ -4,6 +4,8 @@ advice that is followed makes nothing worse."""
 
 from __future__ import annotations
 
+import tomllib
+
 import pytest
 
 import setuplint
@@ -49,6 +51,7 @@ def test_example(name: str, example: rule_file.Example) -> None:
         report = reports[0]
         found = outcome(Mutant("reference", name, "", report.document.text), report, but=name)
         assert [line for line in found.wrong if is_said_in_vain(line)] == []
+        assert intents_marked(report) <= set(tomllib.loads(report.document.text).get("intent", {}))
         for finding in report.findings:
             if finding.rule == name and finding.edit is not None:
                 assert graver_by_edit(report, finding) == [], finding.edit
@@ -56,6 +59,14 @@ def test_example(name: str, example: rule_file.Example) -> None:
 
 def is_said_in_vain(line: str) -> bool:
     return line.endswith("said, and not there") or "judged of []" in line
+
+
+def intents_marked(report: Report) -> set[str]:
+    """What the findings show as calling hold, stop or rescue."""
+    shown = [
+        place for finding in report.findings for place in finding.related if place.caption.startswith("what calls ")
+    ]
+    return {str(place.path[1]) for place in shown}
 
 
 def graver_by_edit(before: Report, than: Finding) -> list[str]:
