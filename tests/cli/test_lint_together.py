@@ -57,7 +57,7 @@ def test_a_pipe_is_read_once(folder: Path) -> None:
     if os.fork() == 0:
         Path("pipe").write_text(BAIL, encoding="utf-8")
         os._exit(0)
-    done = process("lint", "00.toml", "pipe", timeout=60)
+    done = process("lint", "00.toml", "pipe", timeout=120)
     assert done.status == 0, done.err
     assert SPOKEN in done.words
 

@@ -287,7 +287,7 @@ def test_what_comes_after_a_shutdown_is_refused() -> None:
     wire.request("shutdown", None, 5)
     assert wire.request("textDocument/foldingRange", {"textDocument": {"uri": "x:y"}}, 6)["error"]["code"] == -32600
     wire.notify("exit", None)
-    assert wire.process.wait(timeout=20) == 0
+    assert wire.process.wait(timeout=120) == 0
 
 
 @pytest.mark.slow
@@ -302,7 +302,7 @@ def test_it_ends_when_the_editor_is_gone() -> None:
     wire.open(REFERENCE)
     assert wire.process.stdin is not None
     wire.process.stdin.close()
-    wire.process.wait(timeout=20)
+    wire.process.wait(timeout=120)
     assert wire.process.stderr is not None
     assert wire.process.stderr.read() == b""
 
@@ -315,7 +315,7 @@ def test_it_ends_when_nobody_reads_any_longer() -> None:
     assert wire.process.stderr is not None
     wire.process.stdout.close()
     wire.ask("textDocument/hover", {"textDocument": {"uri": "x:y"}, "position": {"line": 0, "character": 0}}, 7)
-    assert wire.process.wait(timeout=20) == 1
+    assert wire.process.wait(timeout=120) == 1
     assert wire.process.stderr.read() == b""
 
 

@@ -164,6 +164,6 @@ def test_nothing_is_imported_from_the_folder_that_the_editor_is_in(tmp_path: Pat
         "print(Recorder().record(os.path.realpath('a.toml')).record.radio)"
     )
     command = [sys.executable, "-c", program, str(tmp_path)]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60)
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120)
     assert done.stdout.strip() == "blue", done.stderr
     assert not (tmp_path / "executed").exists()

@@ -76,6 +76,6 @@ class Wire:
         if properly:
             self.request("shutdown", None, 999)
         self.notify("exit", None)
-        status = self.process.wait(timeout=20)
+        status = self.process.wait(timeout=120)
         assert self.process.stderr is not None
         return status, self.process.stderr.read()
