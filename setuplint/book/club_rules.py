@@ -10,7 +10,7 @@ from pathlib import Path
 from setuplint.book import rule_file, rulebook
 from setuplint.book.needs import is_key
 from setuplint.named_tuple import NamedTuple
-from setuplint.setup.file_sources import file_content
+from setuplint.setup.file_sources import file_content, is_toml_name
 
 MOST = 500  # rules of a club
 LARGEST = 4 * rule_file.LONGEST  # bytes of one
@@ -62,7 +62,7 @@ def rule_name(text: RuleText) -> str:
 def rule_texts(folder: Path) -> list[RuleText]:
     """The rule files of a folder by name. OSError where one cannot be read, BookError where one leads out of it."""
     inside = os.path.realpath(folder).rstrip(os.sep) + os.sep
-    found = sorted(folder.glob("*.toml"))
+    found = [folder / name for name in sorted(filter(is_toml_name, os.listdir(folder)))]
     for path in found:
         if not os.path.realpath(path).startswith(inside):
             raise rule_file.BookError(f"{path}: this link leads out of the folder of rules")

@@ -13,7 +13,7 @@ from setuplint.club import nearest
 from setuplint.club.git_files import LINK, GitFiles
 from setuplint.club.nearest import NearestFile
 from setuplint.named_tuple import NamedTuple
-from setuplint.setup.file_sources import file_content, name_from, path_from
+from setuplint.setup.file_sources import file_content, is_toml_name, name_from, path_from
 
 
 class Disk:
@@ -85,7 +85,7 @@ class GitSource(NamedTuple):
     def rule_texts(self, folder: str) -> list[RuleText]:
         inside = self._name(folder)
         start = "" if inside == "." else f"{inside}/"
-        names = [n for n in self.files.under(start.rstrip("/")) if n.endswith(".toml") and "/" not in n[len(start) :]]
+        names = [n for n in self.files.under(start.rstrip("/")) if is_toml_name(n) and "/" not in n[len(start) :]]
         for name in names[: club_rules.MOST + 1]:
             if self.files.entries[name].mode == LINK:
                 raise BookError(f"{self.shown(os.path.join(self.files.root, name))}: no link is followed in a revision")
