@@ -42,12 +42,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return TROUBLE
     except BrokenPipeError:  # nobody reads on
         return TROUBLE
-    except OSError as error:
-        from setuplint.club.git_files import GitError
-
-        if not isinstance(error, GitError):
-            raise
-        complain(str(error))
+    except OSError as error:  # of git's, or of the system: no folder to work in, no file left to open
+        complain(": ".join(str(word) for word in (error.filename, error.strerror) if word) or str(error))
         return TROUBLE
     except KeyboardInterrupt:
         return INTERRUPTED

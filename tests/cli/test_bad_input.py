@@ -219,6 +219,37 @@ def test_an_unreadable_folder(command: Command, folder: Path) -> None:
     assert done.err == "setuplint: cannot read ./closed: Permission denied\n"
 
 
+def test_a_folder_of_rules_that_cannot_be_read_is_not_one_without(
+    command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Path("good.toml").write_text(REFERENCE, encoding="utf-8")
+    Path("closed").mkdir()
+    Path("setuplint.toml").write_text("rules = ['closed']\n", encoding="utf-8")
+    Path("closed/DRIVEN.TOML").write_text("never = 'flying'\n", encoding="utf-8")
+    done = command("lint", "good.toml")
+    assert (done.status, "a rule has the name of its file" in done.err) == (2, True)
+
+    def refused(path: object) -> list[str]:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(os, "listdir", refused)
+    assert "cannot be read: Permission denied" in command("lint", "good.toml").err
+    done = command("rules-test", "closed")
+    assert (done.status, "Permission denied" in done.err) == (2, True)
+
+
+def test_what_the_system_refuses_is_told_in_one_line(folder: Path) -> None:
+    """Also where it is none of the files: without a folder to work in a lint was a traceback."""
+    Path("gone").mkdir()
+
+    def leave() -> None:
+        os.chdir("gone")
+        os.rmdir("../gone")
+
+    done = forked("lint", ".", before=leave)
+    assert (done.status, done.err) == (2, "setuplint: No such file or directory\n")
+
+
 def test_a_link_that_may_not_be_read(command: Command, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     Path("good.toml").write_text(REFERENCE, encoding="utf-8")
     Path("x.toml").symlink_to("good.toml")
