@@ -136,7 +136,8 @@ def _digest(rule: str, file: str, *words: str) -> str:
     """The same whichever system names the file."""
     import hashlib  # costs a lint that finds nothing too much
 
-    return hashlib.sha256("\0".join((rule, file.replace(os.sep, "/"), *words)).encode()).hexdigest()[:16]
+    written = "\0".join((rule, file.replace(os.sep, "/"), *words))
+    return hashlib.sha256(written.encode(errors="surrogatepass")).hexdigest()[:16]  # a file's name may be no UTF-8
 
 
 @dataclass(frozen=True, slots=True)

@@ -272,6 +272,15 @@ def test_it_is_sorted_and_written_as_it_was_read(old: Path, command: Command) ->
     assert read_baseline(FILE).text() == text
 
 
+def test_a_name_that_is_no_text_is_an_entry(club: Path, command: Command) -> None:
+    (club / os.fsdecode(b"kestrel-\xff.toml")).write_text(HAZARD, encoding="utf-8")
+    assert command("lint", ".", "--baseline", FILE, "--baseline-write", "grow").status == 0
+    assert command("lint", ".", "--baseline", FILE).status == 0
+    Path(FILE).write_text(Path(FILE).read_text().replace("udcff", "ud800"))  # no name at all
+    ran = command("lint", ".", "--baseline", FILE)
+    assert (ran.status, "the fingerprint is not that of this rule, file and subject" in ran.err) == (2, True)
+
+
 def test_two_branches_that_add_to_it_are_merged_by_git(old: Path, command: Command) -> None:
     (old / ".git").rmdir()
     git(old, "init", "-q")
