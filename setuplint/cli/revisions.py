@@ -99,7 +99,7 @@ class Tree:
         between = [self.old.commit]
         if self.new is not None:
             between = [self.old.commit, self.new.commit] if self.new.commit else ["--cached", self.old.commit]
-        options = ("--raw", "-z", "-M", "--no-abbrev", "--no-ext-diff", "--no-textconv")
+        options = ("--raw", "-z", "-M", "--no-abbrev", "--no-ext-diff", "--no-textconv", "--no-relative")
         fields = iter(git_files.git(self.folder, "diff", *options, *between, "--", *paths).split(b"\0"))
         for head in fields:
             if not head:

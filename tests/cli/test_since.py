@@ -51,6 +51,15 @@ def test_it_is_compared_with_where_it_left_the_revision(club: Path, command: Com
     assert markdown.startswith(f"Compared with {base}, the merge base of main and what is here.\n")
 
 
+def test_gits_own_settings_change_no_name(club: Path, command: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    git(club, "config", "diff.relative", "true")
+    write(club, {"craft/merlin.toml": HAZARD})
+    git(club, "add", "-A")
+    monkeypatch.chdir(club / "craft")
+    ran = command("compare", "--since", "HEAD", "--fail-on", "danger")
+    assert (ran.status, "merlin.toml is new: 1 danger." in ran.words) == (1, True), ran
+
+
 def test_two_revisions(club: Path, command: Command) -> None:
     """Whatever is checked out, and whatever lies in the work tree."""
     git(club, "checkout", "-q", "main")
