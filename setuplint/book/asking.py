@@ -34,6 +34,9 @@ if TYPE_CHECKING:
 
     T = TypeVar("T", bound=Named)
 
+    # why, on a day, each record does not prove the setup; empty where it does
+    Objections = Callable[[Setup, date], Iterable[str]]
+
 
 CELLS: Mapping[type, str] = {
     Channel: "channels",
@@ -47,9 +50,6 @@ MOTOR = "motor"
 LATE = "-slow"  # how rules about what is called and comes late are called: hold-slow, rescue-slow
 CALLS = {"hold": ("hold", "stop")}  # what such a rule speaks of, where it is more than its name says
 WHOLE_FILE = "setup"  # the subject of a finding about all of it
-
-
-Objections = Callable[[Setup], Iterable[str]]  # why each record does not prove the setup; empty where it does
 
 
 @dataclass(slots=True)

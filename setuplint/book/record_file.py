@@ -5,8 +5,11 @@ Records come from strangers, as setups do: a file is bounded, and what is wrong 
 
 from __future__ import annotations
 
+import json
+from collections import Counter
 from datetime import date
 from fractions import Fraction
+from functools import partial
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -88,12 +91,17 @@ class BenchRecord(RecordPart):
         return sum(box.done for box in self.boxes)
 
 
-def read_record(data: bytes, name: str) -> BenchRecord:
-    """RecordError where it is none."""
+def read_record(data: bytes | None, name: str) -> BenchRecord:
+    """RecordError where it is none; None is what could not be read."""
+    if data is None:
+        raise RecordError(f"{name} is a link, or cannot be read: a record is a file")
     if len(data) > LARGEST:
         raise RecordError(f"{name}: it has more than {LARGEST:,} bytes: it is not a record")
+    text = data.removeprefix(b"\xef\xbb\xbf")
     try:
-        return BenchRecord.model_validate_json(data.removeprefix(b"\xef\xbb\xbf"))
+        record = BenchRecord.model_validate_json(text)
+        json.loads(text, object_pairs_hook=partial(_check_keys, name))
+        return record
     except ValidationError as error:
         wrong = error.errors(include_url=False, include_context=False, include_input=False)
         place = ".".join(map(str, wrong[0]["loc"]))
@@ -101,6 +109,13 @@ def read_record(data: bytes, name: str) -> BenchRecord:
         what = wrong[0]["msg"].replace("\n", " ")
         said = f"{f'{place[:100]}: ' if place else ''}{what[:300]}"
         raise RecordError(f"{name}: not a record: {said}{more}") from None
+
+
+def _check_keys(name: str, pairs: list[tuple[str, object]]) -> None:
+    """RecordError where one stands twice: people read the first, and the last would count."""
+    twice = [key for key, times in Counter(key for key, _ in pairs).items() if times > 1]
+    if twice:
+        raise RecordError(f"{name}: not a record: {twice[0]} stands twice")
 
 
 def exact_number(value: float) -> Fraction:

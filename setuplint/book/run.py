@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from functools import partial
 
 from setuplint.book import waivers
-from setuplint.book.asking import Asking, Objections
+from setuplint.book.asking import Asking
 from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
@@ -31,6 +31,7 @@ from setuplint.setup.texts import Texts
 if TYPE_CHECKING:
     from datetime import date
 
+    from setuplint.book.asking import Objections
     from setuplint.book.kept import RuleAnswer, RuleMemory
     from setuplint.engine.kept import Kept
 
@@ -72,7 +73,7 @@ def lint(
     if texts.is_shared_file or texts.is_unread:
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
-    beside = (records or (lambda _: ())) if by.require_record else None
+    beside = (records or (lambda *_: ())) if by.require_record else None
     fresh = partial(Run, setup, by=by, today=today, usual=usual, records=beside)
     run = fresh(spent=spent or Spent(), findings=list(found))
     if kept is not None and spent is None:

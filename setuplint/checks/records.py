@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 from setuplint.book.asking import WHOLE_FILE, Asking
 from setuplint.findings import Finding
@@ -15,7 +16,7 @@ def record_missing(ask: Asking) -> Iterator[Finding]:
     """No record of its fingerprint that counts."""
     if ask.records is None:
         return
-    against = list(ask.records(ask.setup))
+    against = list(ask.records(ask.setup, ask.today or date.today()))
     if "" in against:
         return
     why = "; ".join(against[-MOST_NAMED:]) or "no record stands beside it"

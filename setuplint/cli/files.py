@@ -105,9 +105,9 @@ def setup_of_record(path: str, is_there: Callable[[str], bool] = os.path.lexists
     folder, name = os.path.split(path)
     stem = name.removesuffix(RECORD)
     while stem != name:
-        setup = os.path.join(folder, f"{stem}.toml")
-        if is_there(setup):
-            return setup
+        for setup in (os.path.join(folder, f"{stem}{end}") for end in (".toml", ".TOML")):
+            if is_there(setup):
+                return setup
         if "." not in stem:
             break
         stem = stem.rpartition(".")[0]

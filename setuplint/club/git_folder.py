@@ -10,6 +10,7 @@ from setuplint.club.git_files import REGULAR, GitFiles
 from setuplint.setup.file_sources import (
     LARGEST,
     LARGEST_RECORD,
+    Records,
     Refused,
     extended_path,
     is_toml_name,
@@ -80,11 +81,12 @@ class GitFolder:
                 f"{self.name(path)} cannot be read: {error.strerror}", "name a file with shared parts"
             ) from None
 
-    def records(self) -> dict[str, bytes]:
+    def records(self) -> Records:
         folder = os.path.dirname(self.path)
         inside = [name_from(folder or ".", name) for name in self.side.under(folder)]
-        found: dict[str, bytes] = {}
+        found: Records = {}
         for name in records_among((each for each in inside if "/" not in each), self.own):
+            found[self.name(name)] = None
             with suppress(OSError):  # a link
                 found[self.name(name)] = self.side.content(self.place(name), LARGEST_RECORD)
         return found

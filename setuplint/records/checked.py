@@ -4,6 +4,7 @@ why each of those that stand beside a setup does not prove it."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import date, timedelta
 from fractions import Fraction
 from functools import cache
 
@@ -154,11 +155,13 @@ def _plain_readings(row: Row) -> Mapping[str, Reading]:
     return {name: each for name, each in row.readings.items() if len(each.values) == 1 and not each.word}
 
 
-def objections(records: Mapping[str, bytes], setup: Setup) -> Iterator[str]:
-    """Of each record, by its name, what speaks against it; empty where it counts: a box of the card was ticked, and nothing was
-    read otherwise."""
+def objections(records: Mapping[str, bytes | None], setup: Setup, today: date) -> Iterator[str]:
+    """Of each record, by its name, what speaks against it; empty where it counts: a box of the card was ticked, nothing was read
+    otherwise, and nothing was in a record of that day or a later one."""
     card = cache(lambda: bench_card(setup))  # made for a record that may count
     mark = fingerprint(setup)
+    counting: list[tuple[str, date]] = []
+    against: list[tuple[str, date]] = []  # reads otherwise
     for name, data in records.items():
         try:
             record = read_record(data, name)
@@ -167,15 +170,43 @@ def objections(records: Mapping[str, bytes], setup: Setup) -> Iterator[str]:
             continue
         if record.fingerprint != mark:
             yield f"{name} is of {record.fingerprint}"
-        elif not record.done:
-            yield f"in {name} no box is ticked"
+            continue
+        check = checked_record(record, setup, card())
+        said = _read_otherwise(name, check) or _measured_otherwise(name, record, setup.craft)
+        if said:
+            against.append((said, record.on))
+        elif is_to_come(record, today):
+            yield f"{name} is of {record.on}, a day to come"
+        elif check.proved:
+            counting.append((name, record.on))
+        elif record.done:
+            yield f"in {name} no box of this card is ticked: it is of another card"
         else:
-            yield _objection(name, record, checked_record(record, setup, card()))
+            yield f"in {name} no box is ticked"
+    last = max((day for _, day in against), default=date.min)
+    for name, day in counting:
+        stands = not against or day > last
+        yield "" if stands else f"{name} is of {day}, and not of a later day than what speaks against it"
+    yield from (said for said, _ in against)
 
 
-def _objection(name: str, record: BenchRecord, check: RecordCheck) -> str:
+def _read_otherwise(name: str, check: RecordCheck) -> str:
     if check.sheet:
         return f"in {name} {check.sheet[0].row} of the sheet was read back otherwise"
-    if check.differing or check.unplaced:
-        return f"in {name} something reads otherwise than the card says"
-    return "" if check.proved else f"in {name} no box of this card is ticked: it is of another card"
+    different = check.differing or check.unplaced
+    return f"in {name} something reads otherwise than the card says" if different else ""
+
+
+def _measured_otherwise(name: str, record: BenchRecord, craft: Craft) -> str:
+    """A number by which the file tells whether the motor runs, and the transmitter's own."""
+    given = {"craft.motor-off": craft.motor_off, "craft.rotor-free": craft.rotor_free}
+    for key, value in record.measured.items():
+        said = given.get(key)
+        if said is not None and abs(percent_of(value, record.scale, craft) - said) > NEAR:
+            return f"in {name} {key} was measured otherwise: `setuplint record --write` puts it into the setup"
+    return ""
+
+
+def is_to_come(record: BenchRecord, today: date) -> bool:
+    """Whether nobody can have made it yet. Where its transmitter is, it may be tomorrow already."""
+    return record.on > today + timedelta(days=1)

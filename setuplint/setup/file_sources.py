@@ -64,6 +64,10 @@ def relative_path(written: Any, extending: str) -> str:
     return "/".join(steps)
 
 
+Records = dict[str, bytes | None]
+"""Records by their names, each one byte more than LARGEST_RECORD at most; None for a link, and for what cannot be read."""
+
+
 class FileSource(Protocol):
     """Where the files beside one set-up come from: a folder, a revision, an editor's buffers."""
 
@@ -83,9 +87,8 @@ class FileSource(Protocol):
     def read(self, path: str, most: int) -> bytes:
         """Its content, or one byte more than `most` where it has more. Refused where it may not or cannot be read."""
 
-    def records(self) -> dict[str, bytes]:
-        """The records beside the set-up by their names, each one byte more than LARGEST_RECORD at most. What cannot be read is
-        left out."""
+    def records(self) -> Records:
+        """The records beside the set-up."""
 
 
 def path_from(folder: str, path: str) -> str:
@@ -115,7 +118,7 @@ def name_beside(name: str, path: str) -> str:
 def records_among(names: Iterable[str], own: str) -> list[str]:
     """The names of those files of a folder that are records of its set-up: of `wagtail.toml`, `wagtail.record.json` and
     `wagtail.2027.record.json`."""
-    stem = own.removesuffix(".toml")
+    stem = own[: -len(".toml")] if is_toml_name(own) else own
     found = sorted(name for name in names if stem and name.startswith(f"{stem}.") and name.endswith(RECORD))
     return found[-MOST_RECORDS:]
 
@@ -170,15 +173,14 @@ class Folder:
             raise Refused(f"{name} is not a regular file", "name a TOML file")
         return data
 
-    def records(self) -> dict[str, bytes]:
-        found: dict[str, bytes] = {}
+    def records(self) -> Records:
+        found: Records = {}
         with suppress(OSError):
             for name in records_among(os.listdir(self.folder), self.own):
-                real = self.place(name)
-                inside = real.startswith(self.root.rstrip(os.sep) + os.sep)
-                data = file_content(real, LARGEST_RECORD) if inside and os.path.isfile(real) else None
-                if data is not None:
-                    found[self.name(name)] = data
+                found[self.name(name)] = None
+                path = os.path.join(self.folder, name)
+                with suppress(OSError):
+                    found[self.name(name)] = None if os.path.islink(path) else file_content(path, LARGEST_RECORD)
         return found
 
 
@@ -221,7 +223,7 @@ class TextsByName:
             raise Refused(f"there is no text {self.name(path)}", "the path is relative to the name of this text")
         return _first_bytes(text, most)
 
-    def records(self) -> dict[str, bytes]:
+    def records(self) -> Records:
         folder = os.path.dirname(self._name)
         beside = {os.path.basename(name): text for name, text in self._texts.items() if os.path.dirname(name) == folder}
         names = records_among(beside, self.own)

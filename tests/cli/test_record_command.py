@@ -31,7 +31,7 @@ def test_a_record_that_proves_every_box(command: Command, folder: Path) -> None:
     done = command("record", setup, of)
     assert (done.status, done.err) == (0, "")
     assert done.out == (
-        "Wagtail 470: a record of 2026-11-28 by Ana, for fingerprint 2ff8a47f.\n"
+        "Wagtail 470: a record of 2024-11-28 by Ana, for fingerprint 2ff8a47f.\n"
         f"Proved: {boxes} of {boxes} boxes.\nMeasured: craft.hover-throttle +16 % (58 of 100, 1580 µs), as in the file.\n"
     )
     told = json.loads(command("record", setup, of, "--format", "json").out)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import subprocess
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 import setuplint
+from setuplint.book.record_file import SheetRow
 from tests.cli.running import REFERENCE, Command
 from tests.records.made import of_setup, record
 
@@ -51,7 +53,66 @@ def test_lint_asks_for_one_and_says_why_what_is_there_does_not_count(command: Co
     assert "it is not a record" in said(command)[0]
     path.unlink()
     path.symlink_to("/etc/passwd")  # nothing outside the repository is opened
-    assert said(command)[0].endswith("no record stands beside it")
+    assert said(command)[0].endswith("wagtail.record.json is a link, or cannot be read: a record is a file")
+    path.unlink()
+    path.mkdir()
+    assert said(command)[0].endswith("wagtail.record.json is a link, or cannot be read: a record is a file")
+
+
+OTHERWISE = [SheetRow(row="channels/motor", done=False, read="45")]
+
+
+@pytest.mark.parametrize(
+    ("more", "why"),
+    [
+        ({"sheet": OTHERWISE}, "in wagtail.2.record.json channels/motor of the sheet was read back otherwise"),
+        ({"measured": {"craft.motor-off": -99}}, "in wagtail.2.record.json craft.motor-off was measured otherwise: "),
+    ],
+)
+def test_what_was_read_otherwise_later_or_on_that_day_counts_more(
+    command: Command, folder: Path, more: dict[str, object], why: str
+) -> None:
+    """One that is in order from before does not speak for the transmitter any more."""
+    put(club(folder))
+    for day, stands in (("2024-11-27", True), ("2024-11-28", False), ("2024-11-29", False)):
+        put(folder / "wagtail.2.record.json", on=date.fromisoformat(day), **more)
+        messages = said(command)
+        assert bool(messages) is not stands
+        assert all("wagtail.record.json is of 2024-11-28, and not of a later day" in each for each in messages)
+        assert all(why in each for each in messages)
+
+
+def test_a_number_that_is_as_good_as_measured_is_no_other(command: Command, folder: Path) -> None:
+    put(club(folder), measured={"craft.motor-off": -95.6, "craft.hover-throttle": 80, "battery.cells": 4})
+    assert "not a record: measured.battery.cells" in said(command)[0]
+    put(club(folder), measured={"craft.motor-off": -95.6, "craft.hover-throttle": 80})
+    assert said(command) == []
+
+
+def test_a_day_that_is_to_come_proves_nothing_yet(command: Command, folder: Path) -> None:
+    """But where the transmitter is, it may be tomorrow already."""
+    path = club(folder)
+    put(path, on=date(2024, 11, 30))
+    assert said(command, "--today", "2024-11-29") == []
+    assert said(command, "--today", "2024-11-28")[0].endswith("wagtail.record.json is of 2024-11-30, a day to come")
+    done = command("record", "wagtail.toml", path.name, "--today", "2024-11-28")
+    assert (done.status, "Its day is to come: it proves nothing until then." in done.out) == (1, True)
+
+
+def test_a_key_that_stands_twice_is_refused(command: Command, folder: Path) -> None:
+    """Who reads it sees the first, and the last would count."""
+    path = club(folder)
+    text = RECORD.model_dump_json()
+    path.write_text(f'{{"sheet": [{OTHERWISE[0].model_dump_json()}], {text[1:]}', encoding="utf-8")
+    assert said(command)[0].endswith("wagtail.record.json: not a record: sheet stands twice")
+
+
+def test_a_setup_in_capitals_has_records_too(command: Command, folder: Path) -> None:
+    put(club(folder))
+    (folder / "wagtail.toml").rename(folder / "wagtail.TOML")
+    for name in ("wagtail.TOML", "wagtail.record.json"):
+        done = command("lint", name, "--only-setups")
+        assert (done.status, "1 setup: nothing found." in done.words) == (0, True)
 
 
 def test_a_kept_result_is_of_the_records_that_were_there(command: Command, folder: Path, tmp_path: Path) -> None:

@@ -60,6 +60,6 @@ def record(
         boxes.append(TickedBox(box=step.number, mark=box_mark(step), done=not otherwise, readings=otherwise))
     given: dict[str, Any] = {
         "record": 1, "craft": setup.craft.name, "file": "wagtail.toml", "fingerprint": fingerprint(setup),
-        "on": datetime.date(2026, 11, 28), "scale": scale, "boxes": boxes, **more,
+        "on": datetime.date(2024, 11, 28), "scale": scale, "boxes": boxes, **more,
     }  # fmt: skip
     return BenchRecord(**given)
