@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 
 from setuplint.cli import files
@@ -13,22 +13,30 @@ from setuplint.club.git_files import LINK, REGULAR, GitError, GitFiles
 from setuplint.club.git_folder import GitFolder, extending_in, toml_files_under
 from setuplint.formats.passed_over import NO_FILE, PassedOver
 from setuplint.named_tuple import NamedTuple
-from setuplint.setup.file_sources import extended_path, extending_pairs, is_toml_name, name_beside, name_from, path_from
+from setuplint.setup.file_sources import (
+    RECORD,
+    extended_path,
+    extending_pairs,
+    is_toml_name,
+    name_beside,
+    name_from,
+    path_from,
+)
 
 RANGE = "..."
 
 
 class Changed(NamedTuple):
     """A file that is not as it was: its old name and git's name for its old content ("" where it was not there), its new name
-    and path ("" where it is gone), git's name for its new content ("" in the work tree), and whether a link stands there now.
-    Names are relative to where git was asked from."""
+    and path ("" where it is gone), git's name for its new content ("" in the work tree), and, where it is still there but nobody
+    looks at it, how that is. Names are relative to where git was asked from."""
 
     old: str
     blob: str
     new: str
     path: str
     now: str = ""
-    is_link: bool = False
+    unseen: str = ""
 
 
 class Sides(NamedTuple):
@@ -89,6 +97,7 @@ class Tree:
         self.folder, self.old, self.new, self.said = folder, found.old, found.new, found.said
         self.root = found.old.root
         self.passed_over: list[PassedOver] = []  # that have changed, and are not compared
+        self._records: set[str] = set()  # that have changed
 
     def changed(self, paths: list[str]) -> list[Changed]:
         """The TOML files under the paths that are not as they were, by name; in the work tree also those that are untracked."""
@@ -109,7 +118,8 @@ class Tree:
             if status[0] in "RC":
                 new = os.fsdecode(next(fields))
             there = was in REGULAR and status[0] not in "AC" and is_toml_name(old)
-            here = now in REGULAR and status[0] != "D" and is_toml_name(new)  # under any other name nobody judges it
+            here = now in REGULAR and status[0] != "D" and is_toml_name(new)  # by any other name nobody judges it
+            self._records.update(name for name in (old, new) if name.endswith(RECORD))
             if not (was in REGULAR or now in REGULAR) and is_toml_name(new):
                 self.pass_over(self.near(new), NO_FILE)
             if there or here:
@@ -119,11 +129,21 @@ class Tree:
                     self.near(new) if here else "",
                     os.path.join(self.root, new) if here else "",
                     later if here and self.new else "",
-                    is_link=now == LINK,
+                    "" if here else self._unseen(new, now),
                 )
+
+    def _unseen(self, new: str, mode: str) -> str:
+        """How what was a file is still there, and not looked at; empty where it is gone."""
+        if mode == LINK:
+            return "is a link now, and no link is read"
+        return (
+            f"is {files.printable(self.near(new))} now, and what is called so is not judged" if mode in REGULAR else ""
+        )
 
     def _untracked(self, paths: list[str]) -> Iterator[Changed]:
         for name in self._listed("--others", paths):
+            if name.endswith(RECORD):
+                self._records.add(name)
             if is_toml_name(name) and self._is_file(name):
                 yield Changed("", "", self.near(name), os.path.join(self.root, name))
             elif is_toml_name(name):
@@ -215,12 +235,25 @@ class Tree:
         paths: set[str] = set()
         while more := {one for one, other in self.links if other in known | paths} - there - paths:
             paths |= more
-        for path in sorted(paths):
-            name = name_from(self.root, path)
-            entry = self.old.entries.get(name)
-            blob = entry.name if entry and entry.mode in REGULAR else ""
-            now = self.new.entries[name].name if self.new else ""
-            yield Changed(self.near(name) if blob else "", blob, self.near(name), path, now)
+        yield from map(self._as_it_is, sorted(paths))
+
+    def recorded(self, others: Sequence[Changed]) -> Iterator[Changed]:
+        """The files beside which a record has changed, that are not among others: whether they are proved hangs on it."""
+        known = {each.new for each in others}
+        for name in sorted({files.setup_of_record(name, self._is_there) for name in self._records} - self._records):
+            if self.near(name) not in known:
+                yield self._as_it_is(os.path.join(self.root, name))
+
+    def _is_there(self, name: str) -> bool:
+        return self._is_file(name) if self.new is None else name in self.new.entries
+
+    def _as_it_is(self, path: str) -> Changed:
+        """A file that has not changed, or is told for what has changed beside it."""
+        name = name_from(self.root, path)
+        entry = self.old.entries.get(name)
+        blob = entry.name if entry and entry.mode in REGULAR else ""
+        now = self.new.entries[name].name if self.new else ""
+        return Changed(self.near(name) if blob else "", blob, self.near(name), path, now)
 
     def content(self, blob: str) -> bytes:
         """What a file held. Trouble where that is more than a set-up may have."""

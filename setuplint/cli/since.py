@@ -79,7 +79,8 @@ def _judged_files(tree: Tree, paths: list[str], changed: list[Changed]) -> list[
 
 def _pairs(tree: Tree, changed: list[Changed]) -> Iterator[Read]:
     extended = tree.extended(changed)
-    every = sorted([*changed, *tree.extending(changed)], key=lambda each: each.new or each.old)
+    every = [*changed, *tree.extending(changed)]
+    every = sorted([*every, *tree.recorded(every)], key=lambda each: each.new or each.old)
     return filter(None, (_pair(tree, each, extended) for each in every))
 
 
@@ -110,8 +111,8 @@ def _pair(tree: Tree, changed: Changed, extended: Collection[str]) -> Read | Non
     except Trouble as trouble:
         return partial(_raise_trouble, str(trouble))
     if any(text.data is not None and _is_setup(text.data, shared=shared) for text in (old, new)):
-        link = f"{files.printable(changed.old)} is a link now, and no link is read" if changed.is_link else ""
-        return partial(_raise_trouble, large or link) if large or link else lambda: (old, new)
+        why = large or (changed.unseen and f"{files.printable(changed.old)} {changed.unseen}")
+        return partial(_raise_trouble, why) if why else lambda: (old, new)
     if not shared:
         tree.pass_over(changed.new or changed.old, TOO_LARGE if large else NO_SETUP)
     return None

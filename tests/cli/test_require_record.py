@@ -12,6 +12,7 @@ import pytest
 import setuplint
 from setuplint.book.record_file import SheetRow
 from tests.cli.running import REFERENCE, Command
+from tests.club.git import commit, git
 from tests.records.made import of_setup, record
 
 RECORD = record(of_setup({}))
@@ -166,13 +167,26 @@ def test_what_is_no_flag_is_trouble(command: Command, folder: Path, value: str) 
 
 def test_a_change_that_asks_for_none_any_more_is_told(command: Command, folder: Path) -> None:
     put(club(folder))
-    commit = ["-c", "user.name=Ana", "-c", "user.email=ana@example.org", "commit", "-qm", "All of it"]
-    subprocess.run(["git", "-C", str(folder), "add", "."], check=True)
-    subprocess.run(["git", "-C", str(folder), *commit], check=True)
+    commit(folder)
     (folder / "setuplint.toml").write_text("", encoding="utf-8")
     done = command("compare", "--since", "HEAD", "--fail-on", "caution")
     assert done.status == 1
     assert "a record beside each setup is asked for no more" in done.words
+
+
+def test_compare_tells_that_a_setup_is_not_proved_any_more(command: Command, folder: Path) -> None:
+    """A hook is not given what a commit takes away."""
+    path = club(folder)
+    put(path)
+    commit(folder)
+    (folder / "other.record.json").write_text("{}", encoding="utf-8")  # of nothing that is here
+    assert command("compare", "--since", "HEAD", "--fail-on", "caution").status == 0
+    path.unlink()
+    git(folder, "add", "-A")
+    for words in ((), ("--staged",)):
+        done = command("compare", "--since", "HEAD", *words, "--fail-on", "caution")
+        assert (done.status, "wagtail.toml: the same behaviour; 1 caution gained." in done.words) == (1, True)
+        assert "no record stands beside it [record-missing]" in done.words
 
 
 def test_a_record_that_is_named_stands_for_its_setup(command: Command, folder: Path) -> None:
