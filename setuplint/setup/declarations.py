@@ -397,7 +397,7 @@ def waiver(fields: Fields, index: int) -> Waiver | None:
     rule, reason, until, on = fields.text("rule"), fields.text("reason"), fields.get("until"), fields.get("on")
     if rule is None or reason is None or fields.is_lost("until") or fields.is_lost("on") or fields.absent_is_unknown:
         return None
-    if reason.isspace():
+    if not any(char.isprintable() and not char.isspace() for char in reason):
         message = f"{dotted(fields.path_of('reason'))} has nothing in it"
         fields.note_wrong("reason", message, "say why it is accepted")
         return None
