@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     import networkx
 
-    from setuplint.book.asking import Objections
+    from setuplint.book.asking import Proving
     from setuplint.book.choices import Choices
     from setuplint.book.radios import Habits, RadioRecord
     from setuplint.book.record_file import BenchRecord
@@ -143,17 +143,17 @@ def lint_loaded(setup: Setup, beside: FileSource | None, choices: Choices | None
     """The lint of what has been read; for the arguments see `lint_text` and `setuplint.book.run.lint`."""
     from setuplint.book import run
 
-    records = objections_beside(beside, choices)
+    records = proof_beside(beside, choices)
     return run.lint(setup.texts, setup.model, setup.problems, choices=choices, records=records, **more)
 
 
-def objections_beside(beside: FileSource | None, choices: Choices | None) -> Objections | None:
-    """What speaks against the records beside a setup, for a club that asks for one."""
+def proof_beside(beside: FileSource | None, choices: Choices | None) -> Proving | None:
+    """What the records beside a setup come to, for a club that asks for one."""
     if beside is None or choices is None or not choices.require_record:
         return None
-    from setuplint.records.checked import objections
+    from setuplint.records.checked import proof_by
 
-    return partial(objections, beside.records())
+    return partial(proof_by, beside.records())
 
 
 def lint_together(

@@ -15,6 +15,7 @@ from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement, Movement
 from setuplint.findings import Edit, Finding, NotJudged, Place, Remark, Value
 from setuplint.hints import TYPE_CHECKING
+from setuplint.named_tuple import NamedTuple
 from setuplint.setup import formulas as f
 from setuplint.setup.model import PATIENCE, Alarm, Channel, Condition, Curve, Override, Path, Setup
 from setuplint.setup.predicates import reason_no_channel
@@ -34,8 +35,7 @@ if TYPE_CHECKING:
 
     T = TypeVar("T", bound=Named)
 
-    # why, on a day, each record does not prove the setup; empty where it does
-    Objections = Callable[[Setup, date], Iterable[str]]
+    Proving = Callable[[Setup, date], "Proof"]  # what the records beside a setup come to, on a day
 
 
 CELLS: Mapping[type, str] = {
@@ -52,6 +52,16 @@ CALLS = {"hold": ("hold", "stop")}  # what such a rule speaks of, where it is mo
 WHOLE_FILE = "setup"  # the subject of a finding about all of it
 
 
+class Proof(NamedTuple):
+    """What the records beside a setup come to. `against` says of each that does not count why; `by` names the one that proves
+    most, empty where none counts, and `proved` of `boxes` of the bench card are ticked in it."""
+
+    against: tuple[str, ...] = ()
+    by: str = ""
+    proved: int = 0
+    boxes: int = 0
+
+
 @dataclass(slots=True)
 class Asking:
     """One rule's view of one setup. Questions that cannot be judged or decided are noted here, and count as silence."""
@@ -66,7 +76,7 @@ class Asking:
     remarks: list[Remark] = field(default_factory=list)
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
     habits: Usual = field(default_factory=dict)  # what is usual on its radio, by what is called
-    records: Objections | None = None  # to those that stand beside the setup; None: nobody asks for one
+    records: Proving | None = None  # by those that stand beside the setup; None: nobody asks for one
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
     reckoned: bool = False  # it was asked for, and is another at the field
     memory: tuple[RuleMemory, Decider] | None = None  # what was said of other files, and whose it is: no variant's

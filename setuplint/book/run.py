@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from functools import partial
 
 from setuplint.book import waivers
-from setuplint.book.asking import Asking
+from setuplint.book.asking import Asking, Proof
 from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
@@ -31,7 +31,7 @@ from setuplint.setup.texts import Texts
 if TYPE_CHECKING:
     from datetime import date
 
-    from setuplint.book.asking import Objections
+    from setuplint.book.asking import Proving
     from setuplint.book.kept import RuleAnswer, RuleMemory
     from setuplint.engine.kept import Kept
 
@@ -54,7 +54,7 @@ def lint(
     choices: Choices | None = None,
     today: date | None = None,
     habits: Habits | None = None,
-    records: Objections | None = None,
+    records: Proving | None = None,
     before_each: Callable[[], None] | None = None,
     spent: Spent | None = None,
     kept: Kept | None = None,
@@ -73,7 +73,7 @@ def lint(
     if texts.is_shared_file or texts.is_unread:
         return in_order(report)
     usual = (habits or {}).get(setup.craft.radio or "", {})
-    beside = (records or (lambda *_: ())) if by.require_record else None
+    beside = (records or (lambda *_: Proof())) if by.require_record else None
     fresh = partial(Run, setup, by=by, today=today, usual=usual, records=beside)
     run = fresh(spent=spent or Spent(), findings=list(found))
     if kept is not None and spent is None:
@@ -109,7 +109,7 @@ class Run:
     today: date | None
     usual: Usual  # on the radio of the setup
     findings: list[Finding]
-    records: Objections | None = None
+    records: Proving | None = None
     memory: RuleMemory | None = None
     reads: Reads = field(default_factory=Reads)
     watched: Setup | None = None  # the same, which notes what is read of it; with a memory alone

@@ -6,19 +6,22 @@ from collections.abc import Iterator
 from datetime import date
 
 from setuplint.book.asking import WHOLE_FILE, Asking
-from setuplint.findings import Finding
+from setuplint.findings import Finding, Place, Remark
 from setuplint.setup.fingerprint import fingerprint
 
 MOST_NAMED = 3  # records in one message
 
 
 def record_missing(ask: Asking) -> Iterator[Finding]:
-    """No record of its fingerprint that counts."""
+    """No record of its fingerprint that counts. Of one that counts it is told what it leaves open."""
     if ask.records is None:
         return
-    against = list(ask.records(ask.setup, ask.today or date.today()))
-    if "" in against:
+    proof = ask.records(ask.setup, ask.today or date.today())
+    if proof.by and proof.proved < proof.boxes:
+        said = f"{proof.by} proves {proof.proved} of {proof.boxes} boxes of the bench card, the others are open"
+        ask.remarks.append(Remark("partly-proved", said, Place()))
+    if proof.by:
         return
-    why = "; ".join(against[-MOST_NAMED:]) or "no record stands beside it"
+    why = "; ".join(proof.against[-MOST_NAMED:]) or "no record stands beside it"
     said = f"not proved on the transmitter: the fingerprint is {fingerprint(ask.setup)}, and {why}"
     yield ask.finding(WHOLE_FILE, said, ())

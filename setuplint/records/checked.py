@@ -11,6 +11,7 @@ from functools import cache
 from setuplint.bench.box_marks import BESIDE, box_mark
 from setuplint.bench.card_model import READ, Card, CardStep, Reading, Row
 from setuplint.bench.stages import bench_card
+from setuplint.book.asking import Proof
 from setuplint.book.record_file import BenchRecord, RecordError, SheetRow, TickedBox, exact_number, read_record
 from setuplint.dataclass import dataclass
 from setuplint.setup.fingerprint import fingerprint
@@ -155,39 +156,42 @@ def _plain_readings(row: Row) -> Mapping[str, Reading]:
     return {name: each for name, each in row.readings.items() if len(each.values) == 1 and not each.word}
 
 
-def objections(records: Mapping[str, bytes | None], setup: Setup, today: date) -> Iterator[str]:
-    """Of each record, by its name, what speaks against it; empty where it counts: a box of the card was ticked, nothing was read
-    otherwise, and nothing was in a record of that day or a later one."""
+def proof_by(records: Mapping[str, bytes | None], setup: Setup, today: date) -> Proof:
+    """What records come to. One counts where a box of the card is ticked in it, where nothing read otherwise, and nothing did in
+    a record of that day or a later one."""
     card = cache(lambda: bench_card(setup))  # made for a record that may count
     mark = fingerprint(setup)
-    counting: list[tuple[str, date]] = []
-    against: list[tuple[str, date]] = []  # reads otherwise
+    against: list[str] = []
+    counting: list[tuple[date, int, str]] = []
+    otherwise: list[tuple[date, str]] = []
     for name, data in records.items():
         try:
             record = read_record(data, name)
         except RecordError as error:
-            yield str(error)
+            against.append(str(error))
             continue
         if record.fingerprint != mark:
-            yield f"{name} is of {record.fingerprint}"
+            against.append(f"{name} is of {record.fingerprint}")
             continue
         check = checked_record(record, setup, card())
         said = _read_otherwise(name, check) or _measured_otherwise(name, record, setup.craft)
         if said:
-            against.append((said, record.on))
+            otherwise.append((record.on, said))
         elif is_to_come(record, today):
-            yield f"{name} is of {record.on}, a day to come"
+            against.append(f"{name} is of {record.on}, a day to come")
         elif check.proved:
-            counting.append((name, record.on))
+            counting.append((record.on, len(check.proved), name))
         elif record.done:
-            yield f"in {name} no box of this card is ticked: it is of another card"
+            against.append(f"in {name} no box of this card is ticked: it is of another card")
         else:
-            yield f"in {name} no box is ticked"
-    last = max((day for _, day in against), default=date.min)
-    for name, day in counting:
-        stands = not against or day > last
-        yield "" if stands else f"{name} is of {day}, and not of a later day than what speaks against it"
-    yield from (said for said, _ in against)
+            against.append(f"in {name} no box is ticked")
+    last = max(otherwise)[0] if otherwise else None
+    standing = [(proved, name) for day, proved, name in counting if last is None or day > last]
+    if standing:
+        proved, name = max(standing)
+        return Proof((), name, proved, len(card().steps))
+    late = [f"{name} is of {day}, and not of a later day than what speaks against it" for day, _, name in counting]
+    return Proof((*against, *late, *(said for _, said in otherwise)))
 
 
 def _read_otherwise(name: str, check: RecordCheck) -> str:

@@ -16,7 +16,7 @@ from setuplint.book.loading import loading_findings
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.kept import Kept
 from setuplint.findings import Edit, Finding, Report
-from setuplint.library import objections_beside
+from setuplint.library import proof_beside
 from setuplint.server.parsed import ParsedText
 from setuplint.server.repair import Relocation, faulty_lines, lines_of, repaired
 from setuplint.setup import Texts
@@ -117,7 +117,7 @@ def full_analysis(
 
 
 def _lint(parsed: ParsedText, choices: Choices | None, before_each: Callable[[], None] | None) -> Analysis:
-    records = objections_beside(parsed.folder, choices)
+    records = proof_beside(parsed.folder, choices)
     if not hasattr(of_thread, "kept"):
         of_thread.kept = Kept()
     report = run.lint(

@@ -83,6 +83,21 @@ def test_what_was_read_otherwise_later_or_on_that_day_counts_more(
         assert all(why in each for each in messages)
 
 
+def test_what_a_record_leaves_open_is_told(command: Command, folder: Path, tmp_path: Path) -> None:
+    """Silence about it would read as if all of the card had been ticked."""
+    path, boxes = club(folder), RECORD.boxes
+    put(path)
+    assert "boxes of the bench card" not in command("lint", ".").words
+    put(path, boxes=boxes[:2])
+    put(folder / "wagtail.2.record.json", boxes=boxes[:1])
+    kept = ("--cache", str(tmp_path.parent / f"{tmp_path.name}-kept"))
+    for words in ((), kept, kept):
+        done = command("lint", ".", *words)
+        assert done.status == 0
+        told = f"./wagtail.record.json proves 2 of {len(boxes)} boxes of the bench card, the others are open."
+        assert told in done.words
+
+
 def test_a_number_that_is_as_good_as_measured_is_no_other(command: Command, folder: Path) -> None:
     put(club(folder), measured={"craft.motor-off": -95.6, "craft.hover-throttle": 80, "battery.cells": 4})
     assert "not a record: measured.battery.cells" in said(command)[0]
