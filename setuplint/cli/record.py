@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from setuplint import library
@@ -13,7 +13,7 @@ from setuplint.cli import files, single_setup
 from setuplint.cli.console import stdout_look, write_out
 from setuplint.cli.trouble import Trouble
 from setuplint.formats.remedies import diff
-from setuplint.formats.terminal import wrap
+from setuplint.formats.terminal import plain, wrap
 from setuplint.pages.papers import paper_text
 from setuplint.pages.sheet import changed_sheet, sheet_paper, whole_sheet
 from setuplint.records.checked import is_to_come
@@ -39,11 +39,11 @@ def run(args: argparse.Namespace) -> int:
             raise Trouble("--write prints what it does as text: leave --format json out")
         write_out(json.dumps(record_values(check, numbers), indent=1) + "\n")
     else:
-        write_out("\n".join(record_lines(check, numbers, given.setup.model.craft, look.width)) + "\n")
+        _say(record_lines(check, numbers, given.setup.model.craft, look.width))
         _write_numbers(args, given, record, numbers)
     to_come = is_to_come(record, args.today or date.today())
     if to_come and args.format == "text":
-        write_out("Its day is to come: it proves nothing until then.\n")
+        _say(["Its day is to come: it proves nothing until then."])
     return 0 if check.holds and not to_come else 1
 
 
@@ -65,10 +65,10 @@ def _write_numbers(
     model, document = given.setup.model, given.setup.document
     if not new:
         if args.write:
-            write_out("There is nothing to write: the file has every number that was measured.\n")
+            _say(["There is nothing to write: the file has every number that was measured."])
         return
     if not args.write:
-        write_out("To put what was measured into the file: --write.\n")
+        _say(["To put what was measured into the file: --write."])
         return
     if record.fingerprint != fingerprint(model) or record.craft != model.craft.name:
         raise Trouble(f"nothing was written: the record is not of {document.name} as it is")
@@ -91,12 +91,12 @@ def _say_what_follows(
 ) -> None:
     """What was written, what of the sheet changes, and what follows from that."""
     look, day = stdout_look(), str(args.today or date.today())
-    lines = [f"Written: {files.printable(document.name)}", *diff(document.text, text, document.name).split("\n")]
+    lines = [f"Written: {document.name}", *diff(document.text, text, document.name).split("\n")]
     for note in notes:
         lines += wrap(f"{capitalised(note)}.", look.width)
     changed = changed_sheet(whole_sheet(new, document.name, day), whole_sheet(old, document.name, day))
     if changed.tables:
-        lines += ["", paper_text(sheet_paper(changed, new), "markdown")]
+        lines += ["", *paper_text(sheet_paper(changed, new), "markdown").split("\n")]
     if fingerprint(new) != fingerprint(old):
         words = (
             f"The fingerprint is {fingerprint(new)} now: enter these lines, prove them by a new card, and record again."
@@ -106,4 +106,9 @@ def _say_what_follows(
         lines += wrap(
             "Nothing changes at the transmitter. Lint the file again: rules rest on these numbers.", look.width
         )
-    write_out("\n".join(lines) + "\n")
+    _say(lines)
+
+
+def _say(lines: Iterable[str]) -> None:
+    """Records come from strangers: nothing in one drives a terminal."""
+    write_out("".join(f"{plain(line)}\n" for line in lines))

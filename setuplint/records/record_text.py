@@ -38,7 +38,7 @@ def record_lines(check: RecordCheck, numbers: Sequence[MeasuredNumber], craft: C
     for row in check.sheet:
         yield from wrap(f"Read back otherwise: {row.row} reads {row.read}.", room)
     if record.notes:
-        yield from wrap(f"Notes: {record.notes}", room)
+        yield from wrap(f"Notes: {' '.join(record.notes.split())}", room)
 
 
 def _result_lines(check: RecordCheck, craft: Craft, room: int) -> Iterator[str]:

@@ -11,7 +11,7 @@ import jsonschema
 import pytest
 
 import setuplint
-from setuplint.book.record_file import LARGEST
+from setuplint.book.record_file import LARGEST, SheetRow
 from tests.cli.running import Command
 from tests.records.made import TEXT, of_setup, record, reference
 
@@ -146,3 +146,12 @@ def test_the_library_checks_one_too(folder: Path) -> None:
     assert (check.fits, check.holds, check.differing) == (True, True, ())
     with pytest.raises(ValueError, match="not a record"):
         setuplint.check_record(setuplint.load(setup), setup)
+
+
+def test_nothing_in_a_record_drives_a_terminal(command: Command, folder: Path) -> None:
+    strange = "x\x1b[2J\n::error::\r\u202e\x9b"
+    rows = [SheetRow(row=strange, done=False, read=strange)]
+    setup, of = written(folder, by=strange, craft=strange, notes=f"{strange}\nmore", sheet=rows)
+    done = command("record", setup, of, "--write")
+    assert done.out.count("\\x1b[2J") == 5
+    assert all(line.isprintable() and not line.startswith("::") for line in done.out.split("\n"))
