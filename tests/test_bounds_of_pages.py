@@ -43,6 +43,7 @@ from setuplint.pages.report_curves import curves_section
 from setuplint.pages.sheet import whole_sheet
 from setuplint.plain import quiet, settings
 from setuplint.plain.resting import rest
+from setuplint.setup import cone as cone_module
 from setuplint.setup import formulas as f
 from setuplint.setup.cone import Cones
 from setuplint.setup.formulas import Predicate
@@ -120,6 +121,25 @@ def test_a_cone_is_gone_through_once() -> None:
     cone = cones.of([Predicate("motor runs")])
     assert [node for node in cones.nodes if node in cone] == list(cone)
     assert list(cones.in_order(cone.bits, "condition")) == [f"c{n}" for n in range(300)]
+
+
+def test_what_rests_on_thousands_of_alarms_is_not_copied_for_each(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One by one, the alarms that came before were copied with every alarm."""
+    copied = [0]
+
+    class Counting(frozenset[Any]):
+        def __or__(self, more: Any) -> frozenset[Any]:
+            return self.union(more)
+
+        def union(self, *more: Any) -> frozenset[Any]:
+            copied[0] += len(self) + sum(map(len, more))
+            return Counting(super().union(*more))
+
+    monkeypatch.setattr(cone_module, "NOTHING", Counting())
+    cones = Cones(setuplint.load_text(sensors(300)).model)
+    sounds = [f.Sounds(f"a{n}") for n in range(300)]
+    assert len(cones.of_formula(f.either(*sounds))[1]) == len(cones.of(sounds).besides) == 300
+    assert copied[0] <= 600
 
 
 @pytest.mark.parametrize("most", [0, 1_000, 3_000, 10_000, 30_000, 60_000])

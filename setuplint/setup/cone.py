@@ -75,12 +75,7 @@ class Cones:
 
     def of(self, formulas: Iterable[f.Formula]) -> Cone:
         """The union of the cones of some formulas."""
-        bits, besides = 0, NOTHING
-        for formula in formulas:
-            part, more = self.of_formula(formula)
-            bits |= part
-            besides = besides | more if more else besides
-        return Cone(self, bits, besides)
+        return Cone(self, *_union(map(self.of_formula, formulas)))
 
     def bits_of(self, formula: f.Formula) -> int:
         """The cone of one formula, as a number."""
@@ -91,12 +86,7 @@ class Cones:
         found = self.known.get(formula)
         if found is None:
             if isinstance(formula, f.JOINED):
-                bits, besides = 0, NOTHING
-                for item in formula.items:
-                    part, more = self.of_formula(item)
-                    bits = bits | part if bits else part
-                    besides = besides | more if more else besides
-                found = bits, besides
+                found = _union(map(self.of_formula, formula.items))
             elif isinstance(formula, f.Not):
                 found = self.of_formula(formula.item)
             else:
@@ -268,6 +258,16 @@ class Cones:
     def _inner(self, formula: f.Formula) -> Iterator[Node]:
         for atom in f.atoms(formula):
             yield from self._direct(atom)
+
+
+def _union(parts: Iterable[tuple[int, frozenset[Cell]]]) -> tuple[int, frozenset[Cell]]:
+    """Of bits and of cells: these all at once, as thousands of alarms have one each."""
+    bits, cells = 0, set[frozenset[Cell]]()
+    for part, more in parts:
+        bits = bits | part if bits else part
+        if more:
+            cells.add(more)
+    return bits, NOTHING.union(*cells)
 
 
 def channel_overrides(setup: Setup) -> dict[str, list[Override]]:
