@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from math import log10
 
 from setuplint.formats.terminal import FIXED_SPACE
 
 Number = int | float | Fraction
+MOST_SAID = 10**15  # of a count, digit by digit
 
 
 def exact(value: Number) -> Fraction:
@@ -92,5 +94,7 @@ def with_pulse(output: Number, us: Fraction) -> str:
 
 
 def counted(number: int, noun: str) -> str:
-    """`1 state`, `1,296 states`; the signal words take a plural too."""
+    """`1 state`, `1,296 states`, `about 10^17 states`: nobody reads more digits; the signal words take a plural too."""
+    if number > MOST_SAID:
+        return f"about 10^{round(log10(number))} {noun}s"
     return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"

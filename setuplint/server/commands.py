@@ -16,6 +16,7 @@ from typing import Any
 from lsprotocol import types as lsp
 
 from setuplint.dataclass import replace
+from setuplint.formats.numbers import counted
 from setuplint.formats.summary import summary_of
 from setuplint.formats.terminal import FIXED_SPACE, Look
 from setuplint.named_tuple import NamedTuple
@@ -132,7 +133,7 @@ def summary_title(file: OpenFile, analysis: Analysis) -> str:
         return UNFINISHED_TEXT
     report = analysis.report
     tally = summary_of(file.club.sifted(analysis, file.path)).tally
-    return f"{tally.text()}: {report.rules} rules decided over {report.states:,} states"
+    return f"{tally.text()}: {report.rules} rules decided over {counted(report.states, 'state')}"
 
 
 def summary_text(file: OpenFile, analysis: Analysis) -> str:

@@ -169,6 +169,14 @@ def test_the_first_of_a_rule_are_those_of_its_gravest() -> None:
     ]
 
 
+def test_a_number_that_nobody_reads_is_a_power_of_ten() -> None:
+    many = replace(report(), states=3 * 10**299)
+    for form in ("text", "markdown"):
+        assert "over about 10^299 states of the controls" in written(form, many).replace("\n", " ")
+    assert json.loads(written("json", many))["summary"]["states"] == 3 * 10**299
+    assert "over 1,000,000,000,000,000 states" in written("markdown", replace(many, states=10**15))
+
+
 def test_rules_that_an_edition_leaves_out_are_counted() -> None:
     loaded = setuplint.load_text(REFERENCE)
     found = run.lint(loaded.texts, loaded.model, (), choices=Choices(left_out=frozenset(("hold-slow", "part-unused"))))
