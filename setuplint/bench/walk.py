@@ -15,7 +15,7 @@ from setuplint.engine.answers import Value
 from setuplint.plain import settings
 from setuplint.plain.evaluate import Evaluation, evaluate, power_up, truth
 from setuplint.plain.resting import rest, shows_cell
-from setuplint.plain.smoothed import MOST_CURVES, flown_curves, smoothing_ways
+from setuplint.plain.smoothed import MOST_CURVES, Smoothed, flown_curves
 from setuplint.plain.state import LOST, OFF, UNHEARD, Memory, State
 from setuplint.plain.ties import each_tie
 from setuplint.setup import formulas as f
@@ -26,6 +26,7 @@ from setuplint.setup.smoothings import possible
 HOLD = f.Predicate("hold called")
 DRIVEN_IN_HOLD = f.both(HOLD, f.Predicate("rotor driven"))
 MOST_TIED = 10  # overrides of one tie; with more, its reading is not known
+MOST_SMOOTHING = 500_000  # evaluations of one row, times what the file declares: what hangs on more is not known
 HOLDS = 2  # the rank of the switches that call hold
 # nominal readings on a bench: volts of a charged cell by its chemistry, and the others
 CELL = {"lipo": Fraction(4), "lihv": Fraction(4), "li-ion": Fraction(39, 10), "life": Fraction(33, 10)}
@@ -243,10 +244,13 @@ def _row_evaluations(setup: Setup) -> int:
     rivals = Counter((override.channel, override.priority) for override in setup.overrides.values())
     tied = max(rivals.values(), default=1)
     found = 2 + (min(tied, MOST_TIED) if tied > 1 else 0)
+    hanging: set[tuple[str, ...]] = set()
     for channel in setup.channels.values():
-        counts = {len(flown_curves(setup, channel, mode)) for mode in (*setup.modes, None)}
-        found += max(len(possible("unknown")) ** count if 0 < count <= MOST_CURVES else 0 for count in counts)
-    return found
+        curves = (tuple(flown_curves(setup, channel, mode)) for mode in (*setup.modes, None))
+        hanging.add(max((each for each in curves if len(each) <= MOST_CURVES), key=len, default=()))
+    kinds = len(possible("unknown"))
+    ways: int = sum(kinds ** len(curves) for curves in hanging if len(curves) > 1) + kinds * any(map(len, hanging))
+    return found + min(ways, MOST_SMOOTHING // max(1, len(setup.declared)))
 
 
 def expected_row(
@@ -273,8 +277,9 @@ def readings(setup: Setup, state: State, memory: Memory, seen: Evaluation | None
     """What every channel puts out in a state; all possible values where there is more than one."""
     seen = seen or evaluate(setup, state, memory)
     won = list(each_tie(setup, state, memory, seen, MOST_TIED))
+    smoothed = Smoothed(setup, lambda way, _: evaluate(setup, replace(state, smoothing=way), memory), MOST_SMOOTHING)
     return {
-        name: _tied_reading(name, seen, won) if name in seen.tied else _reading(setup, channel, state, memory, seen)
+        name: _tied_reading(name, seen, won) if name in seen.tied else _reading(channel, seen, smoothed)
         for name, channel in setup.channels.items()
     }
 
@@ -285,21 +290,18 @@ def _tied_reading(channel: str, seen: Evaluation, won: Iterable[Evaluation]) -> 
     return Reading(tuple(sorted(value for value in values if value is not None)))
 
 
-def _reading(setup: Setup, channel: Channel, state: State, memory: Memory, seen: Evaluation) -> Reading:
-    value, decider = seen.outputs[channel.name], seen.deciders[channel.name]
+def _reading(channel: Channel, seen: Evaluation, smoothed: Smoothed) -> Reading:
+    setup, value, decider = smoothed.setup, seen.outputs[channel.name], seen.deciders[channel.name]
     if value is None or not seen.mode_known or (decider is not None and not setup.overrides[decider].limits):
         return Reading() if value is None else Reading((value,))
     curves = flown_curves(setup, channel, seen.mode)
     if not curves:
         return Reading((value,))
-    if len(curves) > MOST_CURVES:
-        return Reading()
-    found: set[Fraction] = set()
-    for way in smoothing_ways(curves):
-        put = evaluate(setup, replace(state, smoothing=way), memory).outputs[channel.name]
-        if put is not None:
-            found.add(put)
-    return Reading((value,)) if len(found) == 1 else Reading((min(found), max(found)), between=True)
+    given = (smoothed.seen(way).outputs[channel.name] for way in smoothed.ways(curves))
+    found = {put for put in given if put is not None}
+    if len(found) < 2:
+        return Reading(tuple(found))
+    return Reading((min(found), max(found)), between=True)
 
 
 def failsafe_readings(setup: Setup, before: Mapping[str, Reading]) -> dict[str, Reading]:

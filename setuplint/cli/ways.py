@@ -9,13 +9,12 @@ from itertools import product
 from setuplint.dataclass import replace
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation
-from setuplint.plain.smoothed import MOST_CURVES, Way, flown_curves, smoothing_ways, way_of_all
+from setuplint.plain.smoothed import Smoothed, Way, flown_curves
 from setuplint.setup import Setup
 from setuplint.setup.model import ZERO
 
 MOST_TIED = 10  # overrides of one channel that are followed
 MOST_WAYS = 90  # of one channel, where curves are to be smoothed too
-MOST_WORK = 5_000_000  # evaluations, times what the file declares
 
 Ties = Mapping[str, str]  # a channel, and the override that wins
 Tied = Mapping[str, tuple[str, ...]]
@@ -36,22 +35,17 @@ def supposed_ways(
     too much. `tied` are the overrides that tie on it; `assume` evaluates with what is supposed of ties and smoothings. Ties on
     two channels are independent, so they share what is evaluated: where the first of each wins, the second, and so on."""
     found: dict[str, list[Supposed]] = {}
-    made: dict[object, Evaluation] = {}
-    most = MOST_WORK // len(setup.declared) + 1
 
-    def seen(number: int, way: Way) -> Evaluation:
-        smoothing = way_of_all(setup, way)
-        key = number, tuple(smoothing.items())
-        if key not in made:
-            made[key] = assume({name: names[min(number, len(names) - 1)] for name, names in tied.items()}, smoothing)
-        return made[key]
+    def supposed(way: Way, number: int) -> Evaluation:
+        return assume({name: names[min(number, len(names) - 1)] for name, names in tied.items()}, way)
 
+    smoothed = Smoothed(setup, supposed)
     for name, channel in setup.channels.items():
         curves = list(dict.fromkeys(curve for mode in modes for curve in flown_curves(setup, channel, mode)))
-        ways = smoothing_ways(curves) if len(curves) <= MOST_CURVES and (len(made) < most or not curves) else []
+        ways = smoothed.ways(curves)
         winners = tied.get(name, ("",))[: min(MOST_TIED, MOST_WAYS // max(1, len(ways)))]
         found[name] = [
-            Supposed(one, way, seen(number, way)) for (number, one), way in product(enumerate(winners), ways)
+            Supposed(one, way, smoothed.seen(way, number)) for (number, one), way in product(enumerate(winners), ways)
         ]
     return found
 

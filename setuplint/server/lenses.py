@@ -16,7 +16,7 @@ from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.evaluate import Evaluation, evaluate, truth
 from setuplint.plain.settings import Impossible, after, reading_range
-from setuplint.plain.smoothed import MOST_CURVES, flown_curves, smoothing_ways, way_words
+from setuplint.plain.smoothed import Smoothed, flown_curves, way_words
 from setuplint.plain.state import LOST, State
 from setuplint.server.parsed import ParsedText
 from setuplint.setup import formulas as f
@@ -143,16 +143,16 @@ def _state_json(parsed: ParsedText, title: str, steps: list[str], state: State, 
 def _outputs_json(parsed: ParsedText, state: State, result: Evaluation) -> Iterator[JsonObject]:
     """Every channel's output; where it hangs on a smoothing that nobody knows, what each would give."""
     setup = parsed.setup
+    smoothed = Smoothed(setup, lambda way, _: evaluate(setup, replace(state, smoothing=way), result.memory))
     for name, channel in setup.channels.items():
         first = _output_json(parsed, name, result)
         given: dict[str, JsonObject] = {}
         curves = flown_curves(setup, channel, result.mode) if result.mode_known else []
-        if len(curves) > MOST_CURVES:
+        ways = smoothed.ways(curves)
+        if not ways:
             first |= {"output": None, "pulse": None, "text": "not known"}
-            curves = []
-        for way in smoothing_ways(curves) if curves else ():
-            smoothed = evaluate(setup, replace(state, smoothing=way), result.memory)
-            given[way_words(way)] = _output_json(parsed, name, smoothed)
+        for way in ways if curves else ():
+            given[way_words(way)] = _output_json(parsed, name, smoothed.seen(way))
         if len({each["output"] for each in given.values()}) > 1:
             first["by-smoothing"] = {
                 words: {key: each[key] for key in ("output", "pulse", "text")} for words, each in given.items()
