@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 import setuplint
 from setuplint.bench import walk
+from setuplint.pages import sheet
+from setuplint.pages.papers import paper_text
 from setuplint.plain import evaluate as evaluate_module
 from setuplint.server import lenses
 from setuplint.server.parsed import ParsedText
+from setuplint.setup.model import Channel
 from tests.shapes import with_reference
 from tests.strange_shapes import curves
 from tests.test_bounds_of_pages import counted
@@ -50,3 +55,27 @@ def test_what_hangs_on_too_many_smoothings_is_not_known(monkeypatch: pytest.Monk
     assert made[0] < 15
     assert given["x0"] == whole["x0"]
     assert not given["x11"].values
+
+
+def test_a_sheet_looks_at_no_channel_for_every_curve(monkeypatch: pytest.MonkeyPatch) -> None:
+    setup = setuplint.load_text(curves(40)).model
+    asked = [0]
+    terms = Channel.terms
+
+    def counting(channel: Channel) -> object:
+        asked[0] += 1
+        return terms.fget(channel)  # type: ignore[attr-defined]
+
+    monkeypatch.setattr(Channel, "terms", property(counting))
+    tables = {table.key: table for table in sheet.whole_sheet(setup, "", str(date.min)).tables}
+    assert asked[0] < 10 * len(setup.channels)
+    assert tables["curve y7"].note.endswith("for x7")
+
+
+def test_a_sheet_draws_so_many_curves_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    setup = setuplint.load_text(curves(5)).model
+    monkeypatch.setattr(sheet, "MOST_DRAWN", 3)
+    made = sheet.sheet_paper(sheet.whole_sheet(setup, "", str(date.min)), setup)
+    page = paper_text(made, "html")
+    assert page.count("Not drawn") == len(setup.curves) - 3
+    assert "Not drawn" not in paper_text(made, "markdown")

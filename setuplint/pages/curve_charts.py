@@ -20,6 +20,7 @@ from setuplint.setup.problems import word_list
 from setuplint.setup.smoothings import possible
 
 HoverPoint = tuple[Fraction, Fraction, Fraction]  # stick, output, slope
+MOST_DRAWN = 100  # drawings of a page: nobody looks through more, and each takes a while
 NEAR = Fraction(1, 100)
 MOST_MODES = 100  # of which a chart has lines
 PIECES = 40  # of a stretch that turns back
@@ -47,10 +48,19 @@ def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
             yield curve_chart(setup, name), (name,)
 
 
+def curve_users(setup: Setup) -> dict[str, list[Channel]]:
+    """The channels that use each curve: in thousands of both, not looked for curve by curve."""
+    found: dict[str, list[Channel]] = {name: [] for name in setup.curves}
+    for channel in setup.channels.values():
+        for name in {term.curve for term in channel.terms if term.curve is not None}:
+            found[name].append(channel)
+    return found
+
+
 def curve_chart(setup: Setup, name: str) -> Chart:
     """One curve by itself. KeyError where there is none of that name."""
     curve = setup.curves[name]
-    users = [c.name for c in setup.channels.values() if any(term.curve == name for term in c.terms)]
+    users = [channel.name for channel in curve_users(setup)[name]]
     channel = Channel(name, None, "other", Line(()), {})
     kinds = possible(curve.smoothing)
     flown = [Flown(channel, Fraction(0), Shape.of(curve.points, kind, FULL, Fraction(0))) for kind in kinds]

@@ -8,12 +8,10 @@ from setuplint.formats.document import Grid, Phrase, Words
 from setuplint.formats.numbers import decimal, percent, signed
 from setuplint.pages import charts
 from setuplint.pages.charts import Chart, ChartLine
-from setuplint.pages.curve_charts import channel_charts, smoothing_words
+from setuplint.pages.curve_charts import MOST_DRAWN, channel_charts, smoothing_words
 from setuplint.pages.document_html import document_html
 from setuplint.pages.html import tag, text
 from setuplint.setup.model import Curve, Setup
-
-MOST_DRAWN = 100  # drawings: nobody looks through more, and each takes a while
 
 
 def curves_section(setup: Setup) -> str:

@@ -6,13 +6,15 @@ from __future__ import annotations
 import re
 from collections.abc import Container, Iterable, Iterator
 from functools import partial
+from itertools import islice
 
 from setuplint.dataclass import dataclass, replace
 from setuplint.formats.document import Division, Figure, Gap, Grid, Heading, Paper, Paragraph, Words
 from setuplint.formats.terminal import FIXED_SPACE, plain
 from setuplint.pages import charts
 from setuplint.pages.card_power import BLADES
-from setuplint.pages.curve_charts import curve_chart
+from setuplint.pages.curve_charts import MOST_DRAWN, curve_chart
+from setuplint.pages.html import tag
 from setuplint.pages.papers import paper_head
 from setuplint.pages.sheet_tables import SheetTable, sheet_tables
 from setuplint.setup.fingerprint import fingerprint
@@ -83,21 +85,27 @@ def sheet_paper(sheet: Sheet, setup: Setup) -> Paper:
     facts += [f"only what is not as in {sheet.since}"] if sheet.since else []
     careful = CAREFUL.format(ENGINE if setup.is_engine else ELECTRIC.format(blades=BLADES[setup.craft.kind]))
     head = paper_head(f"{sheet.craft}: what to enter", facts, careful, sheet.warning)
-    tables = [_table_division(table, setup) for table in sheet.tables]
+    drawn = {*islice((table.curve for table in sheet.tables if table.curve), MOST_DRAWN)}
+    tables = [_table_division(table, setup, table.curve in drawn) for table in sheet.tables]
     blocks = (head, *tables) if tables else (head, Paragraph("Nothing has changed."))
     return Paper(f"{sheet.craft}: sheet", blocks, _sheet_values(sheet, careful), escape=_escaped)
 
 
-def _table_division(table: SheetTable, setup: Setup) -> Division:
+def _table_division(table: SheetTable, setup: Setup, is_drawn: bool) -> Division:
     rows: list[list[Words]] = [[*row, Gap(f"{table.key}/{row[0]}", f"{table.title}, {row[0]}")] for row in table.rows]
     grid = Grid((*table.heads, READ_BACK), rows, table.title, "sheet")
-    drawing = [Figure(partial(_curve_svg, setup, table.curve))] if table.curve else []
+    svg = partial(_curve_svg, setup, table.curve) if is_drawn else _not_drawn
+    drawing = [Figure(svg)] if table.curve else []
     note = [Paragraph(table.note, "soft")] if table.note else []
     return Division((Heading(2, table.title), *note, Division((grid, *drawing), "pair", "div")))
 
 
 def _curve_svg(setup: Setup, curve: str) -> str:
     return charts.chart_figure(curve_chart(setup, curve))
+
+
+def _not_drawn() -> str:
+    return tag("p", "Not drawn, to keep this page quick.", class_="soft")
 
 
 def _escaped(words: str) -> str:

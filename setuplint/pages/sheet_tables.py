@@ -8,6 +8,7 @@ from fractions import Fraction
 from setuplint.dataclass import dataclass
 from setuplint.formats.control_words import with_unit
 from setuplint.formats.numbers import decimal, percent
+from setuplint.pages.curve_charts import curve_users
 from setuplint.pages.override_map import OverrideRank, override_ranks
 from setuplint.pages.sheet_stop import read_parts, stop_notes, stop_title, stopping_modes, stopping_overrides
 from setuplint.plain.channel_values import output
@@ -221,8 +222,7 @@ def _mode_kind(mode: Mode) -> str:
 
 
 def _curves(setup: Setup) -> Iterator[SheetTable]:
-    for curve in setup.curves.values():
-        users = [c for c in setup.channels.values() if any(term.curve == curve.name for term in c.terms)]
+    for curve, users in zip(setup.curves.values(), curve_users(setup).values(), strict=True):
         rows = []
         for n, (x, y) in enumerate(curve.points, start=1):
             us = _scale_cells(setup, output(users[0], y))[2] if len(users) == 1 else ""
