@@ -255,10 +255,17 @@ class Asking:
         return self.driving(MOTOR) if self.motors else []
 
     def driving(self, *what: str) -> list[Channel]:
-        """The channels that drive one of these; of those that may, as it cannot be read what they drive, that is noted."""
+        """The channels that drive one of these; what keeps others from being known is noted."""
+        self.unread("channels")
         for channel in self.unread_drives:
             self.missing("channels", channel.name, "drives")
         return self.setup.driving(*what)
+
+    @property
+    def channels(self) -> list[Channel]:
+        """All of them; that there may be others is noted."""
+        self.unread("channels")
+        return [*self.setup.channels.values()]
 
     @property
     def unread_drives(self) -> list[Channel]:

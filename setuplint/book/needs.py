@@ -37,7 +37,9 @@ def unreadable_keys(setup: Setup, rule: Rule) -> Iterator[Path]:
         table, *rest = key.split(".")
         if key == PACKS:  # each pack's keys are told by themselves
             continue
-        if EACH in rest:  # flags of modes
+        if EACH in rest and setup.is_broken(table):
+            yield (table,)
+        elif EACH in rest:  # flags of modes
             yield from dict.fromkeys((table, mode.name) for mode in setup.modes.values() if not mode.flags_known)
         elif key != START and setup.is_broken(table, *rest):
             yield (table, *rest)

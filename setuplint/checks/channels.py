@@ -32,9 +32,9 @@ NEAR = Fraction(1, 20)
 def expo_harsh(ask: Asking) -> Iterator[Finding]:
     """Expo beyond what hands are used to, wherever it is written for a mode that is flown."""
     most, least = ask.limit("most"), ask.limit("least")
-    for channel in ask.setup.channels.values():
+    for channel in ask.channels:
         ask.unread_line(channel)
-    harsh = [c for c in ask.setup.channels.values() if any(not least <= k <= most for k in expos(c))]
+    harsh = [c for c in ask.channels if any(not least <= k <= most for k in expos(c))]
     modes = list(flown_modes(ask)) if harsh else []
     for channel in harsh:
         told: set[Path] = set()
@@ -153,7 +153,7 @@ def dead_reason(ask: Asking, channel: Channel, mode: str | None, place: int, cas
 
 def output_clipped(ask: Asking) -> Iterator[Finding]:
     """A sum of terms goes beyond its channel's limits, or a swashplate servo is asked for more than its travel."""
-    yield from ask.each(clipped_sum, ask.setup.channels.values())
+    yield from ask.each(clipped_sum, ask.channels)
     yield from swash.clipped_plates(ask)
 
 

@@ -70,6 +70,7 @@ class CurveUse:
 
 def flown_modes(ask: Asking, given: f.Formula = f.TRUE) -> Iterator[Mode | None]:
     """The modes that some state flies while `given` holds; None where one has no mode. Where it is not known that is noted."""
+    ask.unread("modes")
     modes = ask.setup.modes
     yield from (mode for mode in modes.values() if ask.is_flown(mode.name, given))
     if not modes or ask.is_flown(None, given):
@@ -152,7 +153,7 @@ def curve_overshoot(ask: Asking) -> Iterator[Finding]:
     """Smoothing takes a curve beyond its points' range or full travel, or stops the motor between two points."""
     told: set[str] = set()
     found: dict[str, tuple[Fraction, CurveUse, str]] = {}
-    for use in bent_uses(ask, ask.setup.channels.values()):
+    for use in bent_uses(ask, ask.channels):
         if use.curve is None or use.smoothing in ("none", "monotone") or use.curve.name in told:
             continue  # monotone smoothing stays between neighbouring points
         name, spans = use.curve.name, use.spans(ask)

@@ -30,6 +30,7 @@ def is_readable(ask: Asking, channel: str) -> bool:
 
 def channel_entries(ask: Asking, drives: str) -> Iterator[tuple[Channel, Fraction | str]]:
     """The channels that drive something and have a readable failsafe; what may drive it too is noted."""
+    ask.unread("channels")
     for channel in ask.unread_drives:
         if entry_value(ask, channel.name) is not None:
             ask.missing("channels", channel.name, "drives")
@@ -67,6 +68,7 @@ def failsafe_missing(ask: Asking) -> Iterator[Finding]:
 
 def missing_findings(ask: Asking, drives: Collection[str]) -> Iterator[Finding]:
     found = channels_without(ask, drives)
+    ask.unread("channels")
     for channel in ask.unread_drives:
         if entry_value(ask, channel.name) is None and is_readable(ask, channel.name):
             ask.missing("channels", channel.name, "drives")

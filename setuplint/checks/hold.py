@@ -134,7 +134,7 @@ def hold_shared(ask: Asking) -> Iterator[Finding]:
         return
     idle_up = f.either(*(f.ModeIs(m.name) for m in setup.modes.values() if m.idle_up))
     modes: list[f.Formula] = [f.ModeIs(m) for m in setup.modes]
-    channels = [c for c in setup.channels.values() if c.described and rests_on_switches(ask, c, switches)]
+    channels = [c for c in ask.channels if c.described and rests_on_switches(ask, c, switches)]
 
     def apart(one: Frame, two: Frame, share: Fraction = ANY) -> Rails:
         released = [frame.truth(f.Not(CALLED)) for frame in (one, two)]

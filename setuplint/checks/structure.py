@@ -147,6 +147,7 @@ def part_unused(ask: Asking) -> Iterator[Finding]:
     idle = unused_parts(setup)
     found = {"curve": idle.curves, "condition": idle.conditions, "sensor": idle.sensors}
     for kind, names in found.items():
+        ask.unread(f"{kind}s")
         what = "no formula names it, and no screen shows it" if kind == "sensor" else "nothing uses it"
         for name in names:
             if (f"{kind}s", name) in setup.brought:

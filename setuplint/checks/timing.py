@@ -134,8 +134,11 @@ def unread_waits(ask: Asking, call: f.Formula, channel: Channel) -> list[str]:
     """What cannot be read, and may be a delay or a ramp of the channel."""
     setup = ask.as_decided()
     found = unread_parts(ask, [call, *(o.when for o in setup.acting_on(channel.name)), *map(f.ModeIs, setup.modes)])
-    if ask.broken("channels", channel.name) and any(line.terms is None for line in channel.every_line):
+    may_ramp = ask.broken("channels", channel.name) or ask.broken("modes")
+    if may_ramp and any(line.terms is None for line in channel.every_line):
         found.append(setup.undescribed(channel.name))
+    if ask.broken("overrides"):
+        found.append(ask.setup.lacking("overrides"))
     return found + [f"overrides.{name} cannot be read" for name in lost_overrides(ask)]
 
 

@@ -43,6 +43,7 @@ def controls(ask: Asking, *drives: str) -> list[Channel]:
 
 def in_flight(ask: Asking, *formulas: f.Formula) -> f.Formula:
     """These hold, neither hold nor rescue is called, and a mode is flown where the file has any."""
+    ask.unread("modes")
     modes = [f.ModeIs(mode) for mode in ask.setup.modes]
     return f.both(FREE, *([f.either(*modes)] if modes else []), *formulas)
 
@@ -50,6 +51,7 @@ def in_flight(ask: Asking, *formulas: f.Formula) -> f.Formula:
 def flying_modes(ask: Asking) -> list[str | None]:
     """The modes that some state flies with neither hold nor rescue called; None where the file has none. Where it is not known
     of a mode that is noted."""
+    ask.unread("modes")
     found: list[str | None] = list(ask.setup.modes) or [None]
     return [mode for mode in found if not mode or ask.is_flown(mode, FREE)]
 

@@ -89,6 +89,8 @@ def _own_and_lines(fields: Fields, scope: Scope) -> tuple[Line, dict[str, Line]]
             lines[mode] = _line(own | {key: table for key in LINE_KEYS if not table.is_absent(key)}, scope)
         else:
             lines[mode] = own_line
+    if scope.names.may_be_missing("modes") and tables.keys() - lines.keys():
+        own_line = Line(None)  # where no mode holds that could be read one may hold that could not
     return own_line, lines
 
 

@@ -53,6 +53,8 @@ def perhaps_running(setup: Setup, predicate: str) -> Iterator[f.Formula]:
 
 def reason_no_channel(setup: Setup, drives: str) -> str:
     """Why no channel that drives the motor (the collective) is described, in words."""
+    if setup.is_broken("channels"):
+        return setup.lacking("channels")
     for channel in setup.driving(drives):
         if setup.is_broken("channels", channel.name) or setup.unread_lines(channel.name):
             return setup.undescribed(channel.name)

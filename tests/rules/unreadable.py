@@ -18,7 +18,8 @@ import setuplint
 from setuplint.book import rulebook
 from setuplint.book.rule_file import Example
 from setuplint.findings import Report
-from tests.mutants.changes import Path, changed, text_of
+from setuplint.setup.shape import whole_file
+from tests.mutants.changes import Path, Setup, changed, text_of
 from tests.rules.edits import example_text
 
 FORMULAS = ("when", "until", "requires", "runs", "lent", "hold", "stop", "rescue", "never", "always")
@@ -36,19 +37,28 @@ def hazards(rule: str) -> list[Example]:
 
 
 def keys(value: Any, path: Path = ()) -> Iterator[tuple[Path, Any]]:
-    """Every key whose value is no table, of tables in lists too."""
+    """Every key and table, those of tables in lists too."""
+    if path:
+        yield path, value
     if isinstance(value, dict):
         for key, inner in value.items():
             yield from keys(inner, (*path, key))
     elif isinstance(value, list) and value and isinstance(value[0], dict):
         for n, inner in enumerate(value):
             yield from keys(inner, (*path, n))
-    else:
-        yield path, value
+
+
+def absent(setup: Setup) -> Iterator[tuple[Path, Any]]:
+    """The tables that a setup could have and has not."""
+    for key, row in whole_file()["keys"].items():
+        if key not in setup and row["type"] in ("table", "tables", "map", "list"):
+            yield (key,), [] if row["type"] == "list" else {}
 
 
 def unreadable(path: Path, value: Any) -> list[Any]:
-    """Values that the key cannot have: of another type, and a formula of what there is not."""
+    """Values that the key cannot have: of another type, a table as if it were one of several, a formula of what there is not."""
+    if isinstance(value, dict):
+        return [True, [value], *([[]] if len(path) == 1 else [])]
     other = 7 if isinstance(value, list) else [["x"]]
     is_formula = path[-1] in FORMULAS and isinstance(value, str)
     return [other, *(["nothing is there"] if is_formula else [])]
@@ -67,13 +77,14 @@ def is_told(rule: str, report: Report) -> bool:
 def silent_without(rule: str, example: Example, every: int = 1, first: int = 0) -> Iterator[str]:
     """The keys, or one in so many of them, that make a rule silent where they cannot be read."""
     setup = tomllib.loads(example_text(example), parse_float=Decimal)
-    found = [key for key in keys(setup) if key[0] != ("format",)]
+    found = [key for key in (*keys(setup), *absent(setup)) if key[0] != ("format",)]
     for path, value in found[first % every :: every]:
         for other in unreadable(path, value):
             text = text_of(changed(setup, [(path, other)]))
             report = setuplint.lint_text(text, "reference.toml", only=[rule, *rulebook.rules()[rule].said_by])
             if not is_told(rule, report):
-                yield f"{rule}: {'.'.join(map(str, path))} = {other}"
+                shown = "[[...]]" if other == [value] else other
+                yield f"{rule}: {'.'.join(map(str, path))} = {shown}"
 
 
 def silences(rule: str, every: int = 1, first: int = 0) -> list[str]:
