@@ -100,11 +100,20 @@ def guard_formulas(guards: Guards) -> Iterator[f.Formula]:
 def guarded_case(ask: Asking, given: f.Formula, ways: Sequence[Guards], subject: str) -> Case | None:
     """A state in which the formula holds, switches and unknown smoothings as one of the ways says; None where there is none,
     or it cannot be judged or decided (noted)."""
-    asked = f.both(given, f.either(*(f.both(*guard_formulas(way)) for way in ways)))
+    asked = any_way(given, ways)
+    return judged_answer(ask, lambda frame: way_taken(frame, given, ways), ask.decider.cone([asked]), [asked], subject)
 
-    def rails(frame: Frame) -> Rails:
-        true, false = frame.truth(asked)
-        here = frame.either(frame.both(frame.guard(guard) for guard in way) for way in ways)
-        return frame.both((true, here)), frame.either((false, -here))
 
-    return judged_answer(ask, rails, ask.decider.cone([asked]), [asked], subject)
+def any_way(given: f.Formula, ways: Sequence[Guards]) -> f.Formula:
+    """What a state in which the formula holds, and the controls stand as one of the ways says, rests on."""
+    return f.both(given, f.either(*(f.both(*guard_formulas(way)) for way in ways)))
+
+
+def way_taken(frame: Frame, given: f.Formula, ways: Sequence[Guards]) -> Rails:
+    """The formula holds, and one of the ways is taken: whether a stick is lent may not be known, how a curve is smoothed is."""
+
+    def taken(way: Guards) -> Rails:
+        smoothed = frame.both(frame.guard(guard) for guard in way if guard[0] == "smoothing")
+        return frame.all_of([frame.truth(f.both(given, *guard_formulas(way))), (smoothed, -smoothed)])
+
+    return frame.any_of(taken(way) for way in ways)

@@ -8,7 +8,7 @@ from itertools import islice, pairwise, product
 
 from setuplint.book.asking import Asking
 from setuplint.budget import OutOfBudget
-from setuplint.checks.corners import DRAWN_IN, FULL, guard_formulas
+from setuplint.checks.corners import DRAWN_IN, FULL, any_way, way_taken
 from setuplint.checks.moves import held_at
 from setuplint.checks.places import judged_answer
 from setuplint.curves.flown import WHOLE, Span
@@ -114,17 +114,15 @@ def led_case(
 ) -> Case | None:
     """A state with the one formula, and perhaps a case of a line, out of which a stick alone, put to a place, leads into one with
     the other. None where there is none, or it cannot be judged or decided (noted)."""
-    if line is not None:
-        before = f.both(before, f.either(*(f.both(*guard_formulas(guards)) for guards in line.guards)))
+    ways = [()] if line is None else line.guards
 
     def rails(frame: Frame) -> Rails:
         there = frame.moved(sticks=ask.decider.at(**{stick: target}))
         there.ties = frame.ties
-        pair = [frame.truth(before), there.truth(after)]
-        also = frame.both((there.put, *([] if line is None else [frame.guards(line)])))
-        return frame.all_of([*pair, (also, -also)])
+        return frame.all_of([way_taken(frame, before, ways), there.truth(after), (there.put, -there.put)])
 
-    return judged_answer(ask, rails, ask.decider.cone([before, after]), [before, after], subject)
+    formulas = [any_way(before, ways), after]
+    return judged_answer(ask, rails, ask.decider.cone(formulas), formulas, subject)
 
 
 # -- where several sticks stand

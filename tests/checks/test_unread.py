@@ -73,6 +73,19 @@ def test_an_alarm_that_cannot_be_read_may_watch_the_flat_voltage(edit: dict[str,
     assert [note.rule for note in report.not_judged] == ["voltage-warns-late"]
 
 
+@pytest.mark.parametrize(
+    ("rule", "edit"),
+    [
+        ("control-lopsided", {"channels.roll.travel": [50, 100]}),
+        ("control-slow", {"channels.roll.ramp-up": 1}),
+        ("output-clipped", {"channels.roll.high": 86.5}),
+    ],
+)
+def test_which_stick_a_channel_reads_may_not_be_known(rule: str, edit: dict[str, Any]) -> None:
+    report = linted({**edit, "trainer": True}, only=[rule])
+    assert {note.because for note in report.not_judged} == {"trainer.sticks cannot be read"}
+
+
 def test_a_kind_that_cannot_be_read_does_not_matter_beside_a_rotor() -> None:
     assert linted({"craft.kind": "heli"}, only=["hover-too-sharp"]).not_judged == ()
 
