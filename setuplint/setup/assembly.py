@@ -56,6 +56,8 @@ def built_setup(texts: Texts) -> Built:
     notes.problems += texts.problems
     for kind in texts.open if not texts.is_shared_file else ():
         notes.damage((kind,))
+    for path in texts.disputed:
+        notes.lose(path)
     note_what_the_text_lost(notes)
     note_format_errors(notes, values)
     setup = _Assembly(notes).setup()

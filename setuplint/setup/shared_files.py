@@ -7,7 +7,7 @@ from typing import Any
 
 from setuplint.setup.file_sources import LARGEST, FileSource, Refused, relative_path
 from setuplint.setup.model import Path
-from setuplint.setup.problems import RelatedPlace, SetupProblem, dotted, one_line, printable, word_list
+from setuplint.setup.problems import RelatedPlace, SetupProblem, dotted, one_line, printable, value_at, word_list
 from setuplint.setup.shape import whole_file
 from setuplint.setup.texts import MAY_BE_SHARED, Texts
 from setuplint.source import Document, parsed_document
@@ -48,6 +48,7 @@ class _Joining:
         self.chain: list[Document] = []
         self.problems: list[SetupProblem] = []
         self.open: set[str] = set()  # kinds of which names may be missing
+        self.disputed: set[Path] = set()  # of which two files say different things
 
     def read(self) -> None:
         """The chain of shared parts, as far as it can be followed; where it breaks, any name may be missing."""
@@ -110,7 +111,7 @@ class _Joining:
             if groups and isinstance(own, dict):  # modes are asked in their order: the farthest file's come first
                 values[kind] = {name: part for group in [*reversed(groups), own] for name, part in group.items()}
         holders |= {path: document for path, document in declared.items() if document is not self.own}
-        return Texts(self.own, self.chain, values, holders, self.problems, self.open)
+        return Texts(self.own, self.chain, values, holders, self.problems, self.open, self.disputed)
 
     def wrong_format(self, document: Document) -> bool:
         """Whether a shared part says that it is in a format that is not known: then nothing of it is taken."""
@@ -155,7 +156,15 @@ class _Joining:
         kind, name = path
         rule = "not-a-setup" if kind == "modes" else "name-clash"
         message = f"the {ONE[str(kind)]} {one_line(str(name))} is declared here, and in {one_line(farther.name)} too"
-        help = f"keep one of them; until then, what {one_line(nearer.name)} says is taken"
+        help = "keep one of them"
+        differing = _differing(_part(nearer, path), _part(farther, path))
+        order = ["when"] if kind == "modes" else []  # a mode's place in their order hangs on the file
+        disputed = [(*path, key) for key in (*differing, *order)]
+        if differing:
+            message += f", with another {word_list(map(one_line, differing[:MOST_RELATED]), 'and')}"
+        if disputed:
+            help += "; until then it is not known which of them counts"
+        self.disputed.update(disputed)
         other = RelatedPlace(path, "the same name here", farther.name)
         subject = str(name) if rule == "name-clash" else dotted(path)
         self.problems.append(
@@ -190,6 +199,17 @@ class _Joining:
                 document.name,
             )
         )
+
+
+def _part(document: Document, path: Path) -> dict[str, Any]:
+    """What a text says of a part; nothing where that could not be read."""
+    part = value_at(document.values, path)
+    return part if isinstance(part, dict) else {}
+
+
+def _differing(one: dict[str, Any], other: dict[str, Any]) -> list[str]:
+    """The keys of which two declarations say different things."""
+    return [key for key in {**one, **other} if one.get(key) != other.get(key)]
 
 
 def _names(document: Document, kind: str) -> Iterator[str]:

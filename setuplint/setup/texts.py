@@ -20,7 +20,7 @@ class Texts:
     spans of that path are places in that document's text, in no other.
     """
 
-    __slots__ = ("_holders", "is_shared_file", "open", "own", "problems", "shared", "values")
+    __slots__ = ("_holders", "disputed", "is_shared_file", "open", "own", "problems", "shared", "values")
 
     def __init__(
         self,
@@ -30,18 +30,20 @@ class Texts:
         holders: Mapping[Path, Document] | None = None,
         problems: Iterable[SetupProblem] = (),
         open: Iterable[str] = (),
+        disputed: Iterable[Path] = (),
         *,
         is_shared_file: bool = False,
     ) -> None:
         """`holders` has, for each table and each named part that only shared texts declare, the nearest of them; `problems`
-        is what is wrong with the shared parts, `open` the kinds of which there may be names that were not read. `is_shared_file`:
-        it is a shared part itself, and no set-up."""
+        is what is wrong with the shared parts, `open` the kinds of which there may be names that were not read, `disputed` what
+        two texts say differently. `is_shared_file`: it is a shared part itself, and no set-up."""
         self.own = own
         self.shared = tuple(shared)
         self.values: dict[str, Any] = own.values if values is None else dict(values)
         self._holders = holders or {}
         self.problems = tuple(problems)
         self.open = frozenset(open)
+        self.disputed = frozenset(disputed)
         self.is_shared_file = is_shared_file
 
     @property

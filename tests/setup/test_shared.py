@@ -76,7 +76,9 @@ def test_formulas_of_shared_modes_name_what_the_setup_declares() -> None:
         ('[modes.calm]\nwhen = "hold is off"\n', "not-a-setup", "modes.calm"),
     ],
 )  # fmt: skip
-def test_a_name_in_both_files_is_a_clash_and_the_nearer_one_is_taken(own: str, rule: str, subject: str) -> None:
+def test_a_name_in_both_files_is_a_clash_and_what_they_say_differently_is_not_known(
+    own: str, rule: str, subject: str
+) -> None:
     radio = '[sticks.throttle]\ntrim = 2\n[switches.hold]\nkind = "two-position"\n[modes.calm]\nwhen = "hold is on"\n'
     texts, setup, (problem,) = read(OWN + own, radio=radio)
     assert (problem.rule, problem.subject, problem.file) == (rule, subject, NAME)
@@ -85,9 +87,30 @@ def test_a_name_in_both_files_is_a_clash_and_the_nearer_one_is_taken(own: str, r
     assert other.file == "radio.toml"
     assert pointed(texts, other.path, other.file, key=True) == ("radio.toml", subject.split(".")[-1])
     if "kind" in own:
-        assert setup.switches["hold"].place == "here"
+        assert (setup.switches["hold"].kind, setup.switches["hold"].place) == ("two-position", None)
     if "trim" in own:
-        assert setup.sticks["throttle"].trim == 1
+        assert setup.sticks["throttle"].trim is None
+    if "modes" in own:
+        assert isinstance(setup.modes["calm"].when, Unknown)
+
+
+HOLD = '[switches.hold]\nkind = "two-position"\n'
+SPRUNG = '[switches.hold]\nkind = "momentary"\npositions = ["off", "on"]\n'
+CALM = '[modes.calm]\nwhen = "hold is on"\n'
+CALLED = '[intent]\nhold = "hold is on"\n'
+
+
+@pytest.mark.parametrize(("own", "radio"), [(HOLD, SPRUNG), (HOLD, "[switches]\nhold = 5\n"), (CALM, HOLD + CALM)])
+def test_what_hangs_on_a_name_in_both_files_is_not_known(own: str, radio: str) -> None:
+    _, setup, (problem,) = read(OWN + own + CALLED, radio=radio)
+    assert "not known which" in problem.help
+    assert any(isinstance(x, Unknown) for x in (setup.intent.hold, *(mode.when for mode in setup.modes.values())))
+
+
+def test_a_name_in_both_files_that_says_the_same_is_known() -> None:
+    _, setup, (problem,) = read(OWN + HOLD + CALLED, radio=HOLD)
+    assert problem.help == "keep one of them"
+    assert (setup.broken, "hold" in setup.switches) == (frozenset(), True)
 
 
 def test_controls_of_different_kinds_clash_across_the_files() -> None:
