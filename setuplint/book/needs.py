@@ -32,11 +32,10 @@ def is_key(key: str) -> bool:
 
 
 def unreadable_keys(setup: Setup, rule: Rule) -> Iterator[Path]:
-    """The keys that the rule needs and that are there and cannot be read: it is not asked."""
+    """The keys that the rule needs and that are there and cannot be read: it is not asked; of a table it judges the parts that
+    there are, and each part's keys are told by themselves."""
     for key in rule.needs:
         table, *rest = key.split(".")
-        if key == PACKS:  # each pack's keys are told by themselves
-            continue
         if EACH in rest and setup.is_broken(table):
             yield (table,)
         elif EACH in rest:  # flags of modes

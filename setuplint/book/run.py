@@ -256,7 +256,7 @@ class Run:
         unreadable = list(unreadable_keys(setup, rule))
         for path in unreadable:
             ask.missing(*map(str, path))
-        if unreadable or ask.is_said_of_the_whole_file:
+        if any(len(path) > 1 for path in unreadable) or ask.is_said_of_the_whole_file:
             return []
         check = check_of(rule)
         found = weighed(check, ask, list(answered(check, ask)))

@@ -189,7 +189,8 @@ class _Assembly:
         table = self.file.table("sticks")
         found = {}
         for name in STICKS:
-            stick = table.child(name) if name in table.table else Fields(self.notes, table.path_of(name), {})
+            known = name not in table.table and not table.absent_is_unknown
+            stick = Fields(self.notes, table.path_of(name), {}) if known else table.child(name)
             if stick.is_lost("rest"):
                 self.notes.damage(stick.path_of("rest"))
             middle = name != "throttle" or stick.text("rest") == "middle"

@@ -384,18 +384,20 @@ def claim(fields: Fields, names: Names, index: int) -> Claim:
     never: Formula | None = formulas.get("never")
     text = single_spaced(fields.text("never") or "")
     if never is None and formulas.get("always") is not None:
-        never, text = Not(formulas["always"]), f"not ({single_spaced(fields.text('always') or '')})"  # type: ignore[arg-type]
+        never, always = Not(formulas["always"]), fields.text("always")  # type: ignore[arg-type]
+        text = f"not ({single_spaced(always)})" if always else ""
     if never is None or len(given) > 1:
         never = Unknown(f"{dotted(fields.path)} cannot be read")
     patience = fields.number("patience", PATIENCE)
     if patience is None:
-        never, patience = Unknown(f"{dotted(fields.path_of('patience'))} cannot be read"), PATIENCE
+        never, patience = never if isinstance(never, Unknown) else fields.unknown("patience"), PATIENCE
     return Claim(never, text or dotted(fields.path), fields.text("because"), index, patience)
 
 
 def waiver(fields: Fields, index: int) -> Waiver | None:
     rule, reason, until, on = fields.text("rule"), fields.text("reason"), fields.get("until"), fields.get("on")
-    if rule is None or reason is None or fields.is_lost("until") or fields.is_lost("on") or fields.absent_is_unknown:
+    lost = any(fields.is_lost(key) for key in ("until", "on", *fields.table))  # a key that is none may end or narrow it
+    if rule is None or reason is None or lost or fields.absent_is_unknown:
         return None
     if not any(char.isprintable() and not char.isspace() for char in reason):
         message = f"{dotted(fields.path_of('reason'))} has nothing in it"

@@ -187,6 +187,8 @@ def note_unknown_key(notes: Notes, path: Path, known: list[str]) -> None:
     elif table and near and isinstance(given[near], dict) and isinstance(given[key], dict):  # as of two lines `in.MODE`
         for step in given[key].keys() - given[near].keys():
             notes.lose((*table, near, step))
+    elif near and isinstance(given[near], list) and isinstance(given[key], list):  # more of them
+        notes.lose((*table, near))
 
 
 def note_bad_name(notes: Notes, path: Path, item: str | None = None) -> None:

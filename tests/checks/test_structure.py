@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import pytest
+
 import setuplint
 from tests.checks.linted import TEXT, linted, said
 
@@ -158,6 +162,31 @@ def test_a_claim_that_cannot_be_read_is_not_judged() -> None:
     report = linted({"claims.0.never": "mode is idle-up and and"}, only=["claim-broken"])
     assert report.findings == ()
     assert [note.because for note in report.not_judged] == ["claims[0].never cannot be read"]
+
+
+@pytest.mark.parametrize(
+    ("edit", "subject", "because"),
+    [
+        ({"claims.1": {"always": 5}}, "claims[1]", "claims[1].always cannot be read"),
+        ({"claims.1": 5}, "claims[1]", "claims[1] cannot be read"),
+        ({"claim": [{"never": "hold is on"}]}, "", "claims cannot be read"),
+    ],
+)
+def test_a_claim_that_cannot_be_read_is_told_beside_one_that_is_broken(
+    edit: dict[str, Any], subject: str, because: str
+) -> None:
+    report = linted({"claims.0": {"never": "output attitude > 0"}, **edit}, only=["claim-broken"])
+    assert [finding.subject for finding in report.findings] == ["output attitude > 0"]
+    assert [(note.subject, note.because) for note in report.not_judged] == [(subject, because)]
+
+
+def test_terms_under_a_name_like_mix_may_be_more_of_them() -> None:
+    mix = {
+        "channels.motor.mix": [{"from": "rudder", "rate": 1}],
+        "channels.motor.mixx": [{"from": "elevator", "rate": 90}],
+    }
+    report = linted(mix, only=["hold-bypassed"])
+    assert [note.because for note in report.not_judged] == ["channels.motor cannot be read"]
 
 
 LINGERS = {"conditions.was-normal": {"when": "flight is normal", "stays": 3}}

@@ -22,6 +22,7 @@ FAILSAFE = (
     "failsafe-held-over",
     "failsafe-wastes-rotor",
 )
+PACKS = ("voltage-alarm-below-floor", "voltage-alarm-late", "cell-count-mismatch", "flight-time-too-long")
 CURVES = ("curve-not-monotonic", "curve-overshoot")
 UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
     ("intent.hold", "nosuch is on"): (*CONTROLS, *HOVER),
@@ -41,6 +42,8 @@ UNREAD: dict[tuple[str, Any], tuple[str, ...]] = {
     ("overrides", False): ("override-conflict", "override-shadowed", "override-stuck", "hold-slow"),
     ("conditions", "x"): ("condition-constant", "part-unused"),
     ("curves", 1): ("part-unused",),
+    ("packs", True): PACKS,
+    ("sticks", 5): ("motor-on-at-low-stick", "trim-lifts-motor"),
     ("claims", 7): ("claim-broken",),
     ("channels.roll", 5): (*CONTROLS, "failsafe-held-over", "failsafe-runs-motor"),
     ("channels.attitude.drives", "stabilizer"): ("mix-left-on", "trim-on-stabilised"),

@@ -129,6 +129,8 @@ def test_a_waiver_that_cannot_be_read_covers_nothing() -> None:
     text = TEXT.replace("motor = -100                   #", "motor = 0 #")
     text += '[[waivers]]\nrule = "failsafe-runs-motor"\nreason = "x"\nuntil = "soon"\n'
     assert rules(setuplint.lint_text(text)) == ["failsafe-runs-motor", "not-a-setup"]
+    expires = text.replace('until = "soon"', "expires = 2020-01-01")  # a key that is none may end it
+    assert rules(setuplint.lint_text(expires)) == ["failsafe-runs-motor", "not-a-setup"]
 
 
 @pytest.mark.parametrize(
