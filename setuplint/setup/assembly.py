@@ -153,7 +153,7 @@ class _Assembly:
 
     def with_trainer(self, setup: Setup) -> Setup:
         """The same with the pupil's places of the sticks that are lent."""
-        if self.file.values.get("trainer") is None:
+        if self.file.values.get("trainer") is None and ("trainer",) not in self.notes.broken:
             return setup
         trainer = declarations.trainer(self.file.table("trainer"), self.names)
         lent = {pupil_name(name): setup.sticks[name] for name in trainer.sticks}
@@ -189,8 +189,8 @@ class _Assembly:
         table = self.file.table("sticks")
         found = {}
         for name in STICKS:
-            known = name not in table.table and not table.absent_is_unknown
-            stick = Fields(self.notes, table.path_of(name), {}) if known else table.child(name)
+            absent = Fields(self.notes, table.path_of(name), {})
+            stick = absent if table.is_absent(name) else table.child(name)
             if stick.is_lost("rest"):
                 self.notes.damage(stick.path_of("rest"))
             middle = name != "throttle" or stick.text("rest") == "middle"

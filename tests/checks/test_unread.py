@@ -76,6 +76,11 @@ def test_an_alarm_that_cannot_be_read_may_watch_the_flat_voltage(edit: dict[str,
     assert [note.rule for note in report.not_judged] == ["voltage-warns-late"]
 
 
+def test_where_a_stick_rests_that_is_misspelt_is_not_known() -> None:
+    report = linted({"sticks.thhrottle": {"rest": "middle"}}, ("sticks.throttle",), only=["motor-on-at-low-stick"])
+    assert [note.because for note in report.not_judged] == ["sticks.throttle.rest cannot be read"]
+
+
 @pytest.mark.parametrize(
     ("rule", "edit"),
     [
@@ -85,8 +90,9 @@ def test_an_alarm_that_cannot_be_read_may_watch_the_flat_voltage(edit: dict[str,
     ],
 )
 def test_which_stick_a_channel_reads_may_not_be_known(rule: str, edit: dict[str, Any]) -> None:
-    report = linted({**edit, "trainer": True}, only=[rule])
-    assert {note.because for note in report.not_judged} == {"trainer.sticks cannot be read"}
+    for trainer in ({"trainer": True}, {"traner": {"lent": "hold is on", "sticks": ["aileron"]}}):
+        report = linted({**edit, **trainer}, only=[rule])
+        assert {note.because for note in report.not_judged} == {"trainer.sticks cannot be read"}
 
 
 def test_a_kind_that_cannot_be_read_does_not_matter_beside_a_rotor() -> None:
