@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import islice, pairwise, product
 
@@ -111,15 +111,17 @@ def led_case(
     after: f.Formula,
     subject: str,
     line: LineCase | None = None,
+    farther: Callable[[Frame, Frame], Rails] | None = None,
 ) -> Case | None:
     """A state with the one formula, and perhaps a case of a line, out of which a stick alone, put to a place, leads into one with
-    the other. None where there is none, or it cannot be judged or decided (noted)."""
+    the other, and perhaps more is so of the two. None where there is none, or it cannot be judged or decided (noted)."""
     ways = [()] if line is None else line.guards
 
     def rails(frame: Frame) -> Rails:
         there = frame.moved(sticks=ask.decider.at(**{stick: target}))
         there.ties = frame.ties
-        return frame.all_of([way_taken(frame, before, ways), there.truth(after), (there.put, -there.put)])
+        more = [] if farther is None else [farther(frame, there)]
+        return frame.all_of([way_taken(frame, before, ways), there.truth(after), (there.put, -there.put), *more])
 
     formulas = [any_way(before, ways), after]
     return judged_answer(ask, rails, ask.decider.cone(formulas), formulas, subject)

@@ -65,6 +65,39 @@ def test_a_knob_lengthens_the_way_of_a_control_that_its_limit_shortens() -> None
     assert said(SLOWLY, roll(**{**keys, "mix": [{"from": "fine", "rate": 40}]})) == []
 
 
+def chosen_by_stick(left: dict[str, Any], right: dict[str, Any], **keys: Any) -> dict[str, Any]:
+    """A roll in two modes, one for each half of its own stick."""
+    modes = {"left": {"when": "aileron < 0", "voice": "left"}, "right": {"voice": "right"}}
+    flat = {f"channels.{name}.in": {} for name in ("motor", "pitch", "tail-gain")}
+    start = {"start.requires": "hold is on and throttle < -95", "claims": [], "modes": modes}
+    return {**flat, **start, **roll(rate=20, **{"in": {"left": left, "right": right}}, **keys)}
+
+
+@pytest.mark.parametrize("left", [{"mix": [{"from": "fine", "rate": 60}]}, {"mix": [{"from": "fine", "rate": 11}]}])
+def test_a_knob_makes_the_way_into_a_mode_that_the_stick_chooses_long(left: dict[str, Any]) -> None:
+    (found,) = said(SLOWLY, chosen_by_stick(left, {"ramp-up": 1.2}))
+    assert found.witness["fine"] != 0
+    assert found.witness["aileron"] == -100
+
+
+def test_a_knob_that_the_mode_entered_reads_takes_what_the_servo_still_gives() -> None:
+    right = {"ramp-up": 1.2, "mix": [{"from": "fine", "rate": 60}]}
+    (found,) = said(SLOWLY, chosen_by_stick({}, right))
+    assert float(str(found.witness["fine"])) > 0
+    assert said(SLOWLY, chosen_by_stick({}, right, high=30)) == []
+
+
+def test_into_a_mode_a_control_may_go_against_its_own_way() -> None:
+    (found,) = said(SLOWLY, chosen_by_stick({"mix": [{"from": 100}]}, {"ramp-down": 1.2}))
+    assert "ramp-down" in found.message
+
+
+def test_an_override_has_the_control_where_the_way_begins() -> None:
+    held = {"overrides.kept": {"channel": "roll", "value": -90, "when": "aileron < -90"}}
+    (found,) = said(SLOWLY, {**roll(rate=20, ramp_up=1.2), **held})
+    assert found.witness["aileron"] == -100
+
+
 # -- and against many states
 
 
