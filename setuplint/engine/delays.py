@@ -7,7 +7,7 @@ channel from where it belongs, and then the ramp. It is never over the longest s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import partial
 from math import ceil, floor
@@ -24,7 +24,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.model import ZERO, Channel, Path
 from setuplint.solver import demands
 from setuplint.solver.sat import FALSE, TRUE
-from setuplint.solver.waits import Chain, Lagging, waits
+from setuplint.solver.waits import SETTLES, Chain, Lagging, Late, waits
 
 if TYPE_CHECKING:
     from setuplint.engine.movement_search import MovementSearch
@@ -74,6 +74,11 @@ def rough(search: MovementSearch, formula: f.Formula, channel: str, there: Compa
     return search.recalled_delay(("rough", formula, channel, tuple(there)), formulas, bound).bound
 
 
+def whole(conditions: Iterable[str]) -> Late:
+    """They are late, whatever their `when` settles to."""
+    return frozenset((name, on) for name in conditions for on in SETTLES)
+
+
 class Asked(Movements):
     """One question about time."""
 
@@ -98,7 +103,7 @@ class Asked(Movements):
             switch: {n: chain for n, chain in search.waits[switch].items() if n in timed}
             for switch in dict.fromkeys(switch for switch, _ in self.movements)
         }
-        self.lagging: dict[tuple[int, Movement, frozenset[str]], Lagging] = {}
+        self.lagging: dict[tuple[int, Movement, Late], Lagging] = {}
 
     # -- the bound
 
@@ -134,7 +139,7 @@ class Asked(Movements):
             return Delay(ZERO)
         bound, chain, ramps = self.bound(limit)
         slowest = max(ramps, key=lambda ramp: ramp.seconds, default=None)
-        parts = tuple(self.part(name) for name in chain)
+        parts = tuple(self.part(link) for link in chain.links())
         if slowest is not None and slowest.seconds:
             parts = (*parts, (slowest.path, slowest.seconds))
         if bound == 0 or (limit is not None and bound <= limit):
@@ -143,32 +148,36 @@ class Asked(Movements):
         shown, case = longest(self, self.there, chains, ramps, bound, limit)
         return Delay(bound, shown, case, parts)
 
-    def bound(self, limit: Fraction | None = None) -> tuple[Fraction, tuple[str, ...], list[Ramp]]:
+    def bound(self, limit: Fraction | None = None) -> tuple[Fraction, Chain, list[Ramp]]:
         """The least sum of a wait, from which on no condition that may lag keeps the output from where it belongs, and the
         slowest ramp then; the conditions that make up the wait, and the ramps."""
-        chains = {chain[0]: chain for found in self.waits.values() for chain in found.values() if chain[0]}
-        best: tuple[Fraction, tuple[str, ...], list[Ramp]] | None = None
+        settled = {s: {n: chain.settled(self.setup.conditions[n]) for n, chain in found.items()}
+                   for s, found in self.waits.items()}  # fmt: skip
+        chains = {chain[0]: chain for found in settled.values() for ways in found.values() for chain in ways.values()}
+        best: tuple[Fraction, Chain, list[Ramp]] | None = None
         for wait, chain in sorted({ZERO: Chain(ZERO), **chains}.items()):
             if best is not None and wait >= best[0]:
                 break
             self.sat.file.charge(sum(map(len, self.waits.values())))
-            late = {s: frozenset(n for n, c in found.items() if c[0] > wait) for s, found in self.waits.items()}
+            late = {s: frozenset((n, on) for n, ways in found.items() for on, chain in ways.items() if chain[0] > wait)
+                    for s, found in settled.items()}  # fmt: skip
             if self.exists(partial(self.astray, late)):
                 continue
             room = None if limit is None else limit - wait
             ramps = [x for mode in self.modes for name in self.deciders for x in self.ramps(mode, name, late, room)]
             bound = wait + max((ramp.seconds for ramp in ramps), default=ZERO)
             if best is None or bound < best[0]:
-                best = bound, chain.names(), ramps
+                best = bound, chain, ramps
         assert best is not None  # after the longest wait nothing lags
         return best
 
-    def part(self, condition: str) -> tuple[Path, Fraction]:
-        found = self.setup.conditions[condition]
-        key = "after" if found.after >= found.stays else "stays"
-        return ("conditions", condition, key), max(found.after, found.stays)
+    def part(self, chain: Chain) -> tuple[Path, Fraction]:
+        """The key that adds the last of a wait."""
+        own = chain.seconds - (chain.before.seconds if chain.before is not None else ZERO)
+        key = "after" if own == self.setup.conditions[chain.last].after else "stays"
+        return ("conditions", chain.last, key), own
 
-    def astray(self, lates: Mapping[str, frozenset[str]], m: Moving) -> int:
+    def astray(self, lates: Mapping[str, Late], m: Moving) -> int:
         """The literal that with some conditions on their way, by switch, the channel may be sent elsewhere."""
         late = lates[m.movement[0]]
         if not late:
@@ -182,7 +191,7 @@ class Asked(Movements):
         different = self.sat.either(self.sat.differ(a, b) for x, y in pairs for a, b in zip(x, y, strict=True))
         return self.sat.both((m.stepped, different))
 
-    def lag(self, m: Moving, late: frozenset[str]) -> Lagging:
+    def lag(self, m: Moving, late: Late) -> Lagging:
         key = id(m.frame), m.movement, late
         if key not in self.lagging:
             waiting = self.waits[m.movement[0]]
@@ -196,7 +205,7 @@ class Asked(Movements):
     # -- ramps
 
     def ramps(
-        self, mode: str | None, search: str | None, lates: Mapping[str, frozenset[str]], room: Fraction | None
+        self, mode: str | None, search: str | None, lates: Mapping[str, Late], room: Fraction | None
     ) -> Iterator[Ramp]:
         """The longest ways up and down of the ramp where a movement leads to a search and into a mode, or past one while
         some conditions are on their way. With `room` in seconds, none that is shorter is told closer than that."""
@@ -231,25 +240,25 @@ class Asked(Movements):
 
     def passes(self, m: Moving, op: str, number: Fraction) -> int:
         """The literal that the demand may stand so before the movement, or on the way to where it settles."""
-        late = frozenset(self.waits[m.movement[0]])
+        late = whole(self.waits[m.movement[0]])
         between = [-self.demand(self.lag(m, late), op, number)[1]] if late else []
         return self.sat.either([super().passes(m, op, number), *between])
 
-    def in_mode(self, m: Moving, mode: str | None, late: frozenset[str] | None = None) -> int:
+    def in_mode(self, m: Moving, mode: str | None, late: Late | None = None) -> int:
         """The literal that the mode may be flown after the movement, with some conditions (None: all) still on their way."""
-        late = frozenset(self.waits[m.movement[0]]) if late is None else late
+        late = whole(self.waits[m.movement[0]]) if late is None else late
         frames = [m.moved, self.lag(m, late)] if late else [m.moved]
         return self.sat.either(-frame.mode(mode)[1] for frame in frames)
 
     def waits_for(self, m: Moving) -> int:
         """The literal that the output is elsewhere before the movement, or a condition that lags may send it elsewhere."""
-        late = {switch: frozenset(found) for switch, found in self.waits.items()}
+        late = {switch: whole(found) for switch, found in self.waits.items()}
         ramped = any(line.ramp_up or line.ramp_down for line in map(self.channel.line, self.modes))
         away = self.sat.either(-m.frame.truth(compare)[0] for compare in self.there) if self.there else TRUE
         return self.sat.both((m.stepped, self.sat.either((self.astray(late, m), away if ramped else FALSE))))
 
     def hangs_on(self, m: Moving, condition: str) -> int:
-        return self.astray({s: frozenset({condition} & found.keys()) for s, found in self.waits.items()}, m)
+        return self.astray({s: whole({condition} & found.keys()) for s, found in self.waits.items()}, m)
 
     def after(self, m: Moving, op: str, number: Fraction) -> int:
         return -self.demand(m.moved, op, number)[1]

@@ -11,6 +11,9 @@ from setuplint.setup.model import ZERO, Condition, Setup
 from setuplint.solver.frame import Frame
 from setuplint.solver.sat import UNKNOWN, Rails, known
 
+SETTLES = (True, False)
+Late = frozenset[tuple[str, bool]]  # conditions, each with what its `when` settles to
+
 
 class Chain(NamedTuple):
     """Seconds, the last of the conditions that make them up, and the chain before it: a row of thousands is kept once."""
@@ -19,14 +22,24 @@ class Chain(NamedTuple):
     last: str = ""
     before: Chain | None = None
 
-    def names(self) -> tuple[str, ...]:
-        """The conditions, in their order."""
-        found: list[str] = []
+    def links(self) -> list[Chain]:
+        """The chain up to each of its conditions, in their order."""
+        found: list[Chain] = []
         chain: Chain | None = self
         while chain is not None and chain.last:
-            found.append(chain.last)
+            found.append(chain)
             chain = chain.before
-        return tuple(reversed(found))
+        return found[::-1]
+
+    def settled(self, condition: Condition) -> dict[bool, Chain]:
+        """The same for each value that the `when` of its condition may settle to: it comes on by `after`, goes off by `stays`."""
+        if not (condition.after and condition.stays) or self.last != condition.name:
+            return dict.fromkeys(SETTLES, self)
+        less = max(condition.after, condition.stays)
+        return {
+            on: self._replace(seconds=self.seconds - less + (condition.after if on else condition.stays))
+            for on in SETTLES
+        }
 
 
 def waits(setup: Setup, switch: str) -> dict[str, Chain]:
@@ -73,19 +86,20 @@ class _Longest:
 
 
 class Lagging(Frame):
-    """An instant after a movement: the conditions in `late` may still be on their way to what they settle to."""
+    """An instant after a movement: the conditions in `late` may still be on their way to what they settle to, if that is so."""
 
     def __init__(
         self,
         old: Frame,
         moved: Frame,
-        late: frozenset[str],
+        late: Late,
         rests: Callable[[str, Collection[str]], bool],
         all_: Collection[str],
     ) -> None:
         """`rests` says whether a condition rests on others of some; `all_` are those that take time after the movement."""
         super().__init__(moved.encoding, moved.controls, moved.before)
-        self.old, self.late, self.rests, self.all = old, late, rests, all_
+        self.old, self.rests, self.all = old, rests, all_
+        self.late, self.late_so = frozenset(name for name, _ in late), late
 
     def _delayed(self, condition: Condition) -> Rails:
         true, false = self.truth(condition.when)
@@ -98,6 +112,10 @@ class Lagging(Frame):
         if was == -was_not and not self.rests(condition.name, self.all):  # its `when` has changed once, at the movement
             self.sat.clause(-was, -true, now)
             self.sat.clause(was, true, -now)
+        if (condition.name, True) not in self.late_so:
+            self.sat.clause(-true, now)
+        if (condition.name, False) not in self.late_so:
+            self.sat.clause(true, -now)
         return known(now)
 
     def _condition(self, condition: Condition) -> Rails:

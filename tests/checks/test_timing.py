@@ -33,6 +33,21 @@ def test_a_hold_that_waits(after: float, speaks: bool) -> None:
         assert "goes on driving the rotor for 0.51 s, longer than 0.5 s" in found[0].message
 
 
+def test_a_hold_that_waits_and_lingers_comes_on_by_the_first() -> None:
+    assert said("hold-slow", holding(after=0.4, stays=3)) == []
+    found = only(said("hold-slow", holding(after=0.6, stays=3)))
+    assert found.rule == "hold-slow"
+    assert found.primary.path == ("conditions", "holding", "after")
+
+
+def test_what_waits_and_lingers_goes_off_by_the_other() -> None:
+    busy = {"conditions.busy": {"when": "hold is off", "after": 3, "stays": 0.4}}
+    assert said("hold-slow", {**busy, "overrides.held.when": "hold is on and not busy"}) == []
+    busy["conditions.busy"]["stays"] = 0.6
+    found = only(said("hold-slow", {**busy, "overrides.held.when": "hold is on and not busy"}))
+    assert found.primary.path == ("conditions", "busy", "stays")
+
+
 def test_a_ramp_is_told_from_where_it_starts() -> None:
     found = only(said("hold-slow", {"channels.motor.ramp-down": 1.0}))
     assert found.subject == "motor"
