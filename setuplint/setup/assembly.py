@@ -104,7 +104,10 @@ class _Assembly:
         sticks = self.sticks(clashes)
         switches = self.readable("switches", declarations.switch, clashes=clashes)
         sensors = self.readable("sensors", declarations.sensor, clashes=clashes)
-        names = self.names = named_controls(file, sticks, switches, sensors, battery.cells, clashes)
+        cells = {f"pack {name}": pack.cells for name, pack in packs.items()}
+        if "battery" in file.values or not packs:
+            cells = {"the battery": battery.cells, **cells}
+        names = self.names = named_controls(file, sticks, switches, sensors, cells, clashes)
         self.basis = self.basis_of_formulas()
         modes = self.modes()
         conditions, modes = settled(self.notes, self.conditions(clashes), modes)

@@ -69,7 +69,7 @@ def named_controls(
     sticks: Mapping[str, Stick],
     switches: Mapping[str, Switch],
     sensors: Mapping[str, Sensor],
-    cells: int | None,
+    cells: Mapping[str, int | None],
     clashes: Collection[str],
 ) -> Names:
     """What each name is that a formula may use; it is "broken" where that is not certain."""

@@ -50,11 +50,24 @@ STICK_RANGE: Range = (Fraction(-100), Fraction(100), "%")
 OUTPUT_RANGE: Range = (Fraction(-150), Fraction(150), "%")
 
 
+OF_PACK = "pack-voltage"
+
+
 def sensor_range(reads: str, cells: int | None) -> Range:
     low, high = RANGES[reads]
-    if reads == "pack-voltage" and cells is not None:
+    if reads == OF_PACK and cells is not None:
         high = 5 * cells
     return Fraction(low), Fraction(high), UNITS[reads]
+
+
+def ranges_with(sensor: Sensor, cells: Mapping[str, int | None]) -> list[tuple[Range, str]]:
+    """Each range that a sensor has with some pack, and with which ones, where that makes a difference."""
+    packs: dict[Range, list[str]] = {}
+    for pack, count in cells.items() if sensor.reads == OF_PACK and sensor.cells is None else ():
+        packs.setdefault(sensor_range(OF_PACK, count), []).append(pack)
+    if len(packs) > 1:
+        return [(found, word_list(names)) for found, names in packs.items()]
+    return [(sensor_range(sensor.reads, sensor.cells or next(iter(cells.values()))), "")]
 
 
 @dataclass(slots=True)
@@ -67,7 +80,7 @@ class Names:
 
     controls: dict[str, str] = field(default_factory=dict)
     positions: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    ranges: dict[str, Range] = field(default_factory=dict)
+    ranges: dict[str, list[tuple[Range, str]]] = field(default_factory=dict)  # and with which packs; empty: always
     modes: Collection[str] = ()
     channels: Collection[str] = ()
     open: frozenset[str] = frozenset()
@@ -80,17 +93,18 @@ class Names:
         sticks: Mapping[str, Stick],
         switches: Mapping[str, Switch],
         sensors: Mapping[str, Sensor],
-        cells: int | None,
+        cells: Mapping[str, int | None],
     ) -> None:
+        """`cells` has how many each pack has, by what it is called."""
         for stick in sticks.values():
             self.controls[stick.name] = "knob" if stick.knob else "stick"
-            self.ranges[stick.name] = STICK_RANGE
+            self.ranges[stick.name] = [(STICK_RANGE, "")]
         for switch in switches.values():
             self.controls[switch.name] = "switch"
             self.positions[switch.name] = switch.positions
         for sensor in sensors.values():
             self.controls[sensor.name] = "sensor"
-            self.ranges[sensor.name] = sensor_range(sensor.reads, sensor.cells or cells)
+            self.ranges[sensor.name] = ranges_with(sensor, cells)
 
     def basis(self) -> Any:
         """All that the meaning of a formula hangs on: where it is equal, no formula means another thing."""
@@ -122,7 +136,7 @@ def names_of_setup(setup: Setup) -> Names:
         if len(path) == 2 and path[0] in ("sticks", "knobs", "switches", "sensors"):
             names.controls[str(path[1])] = "broken"
     sticks = {name: stick for name, stick in setup.sticks.items() if stick.pupil_of is None}
-    names.add_controls(sticks, setup.switches, setup.sensors, setup.battery.cells)
+    names.add_controls(sticks, setup.switches, setup.sensors, {"": setup.battery.cells})
     names.controls.update(dict.fromkeys(setup.conditions, "condition"))
     return names
 
@@ -225,7 +239,7 @@ class _Resolver:
         channel, op, number = atom.words[1:]
         if channel.text not in self.names.channels:
             return self.undeclared("channel", channel)
-        self.check_range(number, OUTPUT_RANGE, f"the output of {channel.text}", "is never")
+        self.check_range(number, [(OUTPUT_RANGE, "")], f"the output of {channel.text}", "is never")
         return OutputCompare(channel.text, op.text, fraction(number.text))
 
     def follows(self, atom: Atom) -> Formula:
@@ -277,10 +291,13 @@ class _Resolver:
         self.problem("unknown-name", message, help, word, subject)
         return Unknown(f"{dotted(self.where)} names {quoted(word.text)}, which nothing declares")
 
-    def check_range(self, number: Token, limits: Range, what: str, never: str) -> None:
-        low, high, unit = limits
-        if not low <= fraction(number.text) <= high:
-            message = f"{what} {never} {number.text} {unit}: it goes from {low} to {high}"
+    def check_range(self, number: Token, ranges: Iterable[tuple[Range, str]], what: str, never: str) -> None:
+        beyond = [each for each in ranges if not each[0][0] <= fraction(number.text) <= each[0][1]]
+        if beyond:
+            low, high, unit = min((limits for limits, _ in beyond), key=lambda limits: limits[1])
+            goes = word_list((f"from {low} to {high}" for (low, high, _), _ in beyond), "and")
+            packs = " " + word_list(f"with {packs}" for _, packs in beyond) if beyond[0][1] else ""
+            message = f"{what} {never} {number.text} {unit}{packs}: it goes {goes}{' there' if packs else ''}"
             help = f"compare it with a number from {low} to {high}"
             self.problem("value-out-of-range", message, help, number, f"{what} {number.text}")
 

@@ -124,3 +124,22 @@ def test_what_is_judged_for_one_pack_alone_is_said() -> None:
 )
 def test_nothing_is_said_where_the_pack_makes_no_difference(edit: dict[str, object]) -> None:
     assert linted({**TWO_PACKS, **edit}).remarks == ()
+
+
+def test_each_pack_that_can_never_show_a_threshold_is_named() -> None:
+    rule = ["value-out-of-range"]
+    (found,) = linted({"packs.a.cells": 6, "packs.b.cells": 5, "packs.c.cells": 3}, only=rule).findings
+    assert found.message == "pack never shows 21.6 V with pack c: it goes from 0 to 15 there"
+    other = {"packs.a.cells": 4, "packs.b.cells": 2, "packs.c.cells": 4}
+    (found,) = linted({**other, "conditions.pack-low.when": "pack < 43.2"}, only=rule).findings
+    assert found.message == (
+        "pack never shows 43.2 V with the battery, with pack a or pack c or with pack b: "
+        "it goes from 0 to 30, from 0 to 20 and from 0 to 10 there"
+    )
+    assert "with a number from 0 to 10" in found.remedy
+    assert (
+        linted(
+            {"packs.c.cells": 3, "sensors.pack.cells": 3, "conditions.pack-low.when": "pack < 10"}, only=rule
+        ).findings
+        == ()
+    )
