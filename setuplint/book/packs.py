@@ -55,20 +55,41 @@ def notes_of(notes: Iterable[NotJudged], view: PackView, known: Collection[str],
     return [replace(note, because=named(note.because)) for note in notes]
 
 
-def pack_remarks(setup: Setup) -> Iterator[Remark]:
-    """That what the pack's voltage decides, besides alarms, is judged for the cells of one pack alone."""
-    cells = setup.battery.cells
-    others = [name for name, pack in setup.packs.items() if pack.cells not in (None, cells)]
-    if not others or cells is None:
-        return
+def of_other_counts(setup: Setup) -> list[tuple[str, Setup]]:
+    """The setup with the first pack of each number of cells that the battery has not, where more than alarms asks for their
+    voltage."""
+    from setuplint.setup.packs import with_packs
+
+    names = other_counts(setup).values()
+    return [(name, made) for name, made in with_packs(setup) if name in names] if names else []
+
+
+def other_counts(setup: Setup) -> dict[int, str]:
+    """Those numbers of cells, each with the name of that pack."""
+    own, found = setup.battery.cells, dict[int, str]()
+    for name, pack in setup.packs.items() if own is not None and asked_beside_alarms(setup) else ():
+        if pack.cells not in (None, own):
+            found.setdefault(pack.cells, name)
+    return found
+
+
+def asked_beside_alarms(setup: Setup) -> list[str]:
+    """The sensors that not only alarms ask for, and that show other volts with packs of other cells."""
+    if not setup.packs:
+        return []
     formulas = [formula for path, formula in placed_formulas(setup) if path[0] not in OF_ALARMS]
     asked = names_of_kind(Cones(setup).of(formulas), "sensor")
-    for sensor in setup.sensors.values():
-        if sensor.name in asked and sensor.reads == "pack-voltage" and sensor.cells is None:
-            other = f"with pack {others[0]} it shows other volts than with {cells} cells"
-            rest = f"but for the rules of the battery and its alarms all is judged with {cells}"
-            yield Remark(
-                "pack-assumed",
-                f"not only alarms ask for {sensor.name}, and {other}: {rest}",
-                Place(("packs", others[0])),
-            )
+    return [s.name for s in setup.sensors.values() if s.name in asked and s.reads == "pack-voltage" and s.cells is None]
+
+
+def pack_remarks(setup: Setup) -> Iterator[Remark]:
+    """That of what the pack's voltage decides, besides alarms, notices are judged for the cells of one pack alone."""
+    others, cells = other_counts(setup), setup.battery.cells
+    for sensor in asked_beside_alarms(setup) if others else ():
+        name = next(iter(others.values()))
+        yield Remark(
+            "pack-assumed",
+            f"not only alarms ask for {sensor}, and with pack {name} it shows other volts than with {cells} cells: dangers and "
+            f"cautions are judged with each, notices, but for those of the battery and its alarms, with {cells} alone",
+            Place(("packs", name)),
+        )

@@ -11,7 +11,7 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
-from setuplint.book.packs import PackView, named_after, notes_of, pack_remarks
+from setuplint.book.packs import PackView, named_after, notes_of, of_other_counts, pack_remarks
 from setuplint.book.radios import Habits, Usual
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
@@ -120,6 +120,9 @@ class Run:
     of_cells: dict[int | None, Decider] = field(default_factory=dict)  # for packs of other numbers of cells
     spoken_of: dict[str, set[tuple[str, str]]] = field(default_factory=dict)  # packs
     of_packs: list[Finding] = field(default_factory=list)
+    of_counts: list[tuple[str, Setup]] | None = (
+        None  # with one pack of each other number of cells; None: not asked for yet
+    )
 
     @property
     def decider(self) -> Decider:
@@ -194,21 +197,32 @@ class Run:
         if not about_packs or "battery" in {path[0] for path in self.setup.declared}:
             self.findings += self.recalled_answers(rule)
         if about_packs:
-            self.ask_of_packs(rule)
+            self.ask_of_packs(rule, self.packs())
+        elif self.setup.packs and rule.signal != "notice":
+            self.ask_of_packs(rule, self.other_packs())
 
-    def ask_of_packs(self, rule: Rule) -> None:
-        """Asks a rule of each pack, until the file's work is spent."""
+    def ask_of_packs(self, rule: Rule, packs: Iterator[PackView]) -> None:
+        """Asks a rule of packs, until the file's work is spent."""
         about = {x for x in self.spoken if PACKS not in self.by.rules[x[0]].needs}
         known = {(finding.subject, finding.message) for finding in self.findings if finding.rule == rule.name}
-        because = {note.because for ask in self.asked if ask.rule is rule for note in ask.unjudged}
+        subjects = set() if PACKS in rule.needs else {subject for subject, _ in known}  # one cause is told once
+        before = [ask for ask in self.asked if ask.rule is rule]
+        because = {note.because for ask in before for note in ask.unjudged}
+        undecided = {each for ask in before for each in ask.undecided}
+        remarks = {each for ask in before for each in ask.remarks}
         try:
-            for pack in self.packs():
+            for pack in packs:
                 for finding in self.answers(rule, pack.setup, pack.decider, about | pack.spoken):
                     pack.spoken.add((rule.name, finding.subject))
-                    if (finding.subject, finding.message) not in known:
+                    if (finding.subject, finding.message) not in known and finding.subject not in subjects:
                         self.of_packs.append(named_after(finding, pack))
                 asked, usual = self.asked[-1], pack.setup.battery == self.setup.battery
-                self.asked[-1] = asked._replace(unjudged=notes_of(asked.unjudged, pack, because, usual))
+                self.asked[-1] = asked._replace(
+                    unjudged=notes_of(asked.unjudged, pack, because, usual),
+                    undecided=[(what, f"with pack {pack.pack}, {why}") for what, why in asked.undecided
+                               if (what, why) not in undecided],
+                    remarks=[each for each in asked.remarks if each not in remarks],
+                )  # fmt: skip
                 because |= {note.because for note in asked.unjudged}
         except OutOfBudget as end:
             self.asked.append(AskedRule(rule, undecided=[("", f"not of every pack, as {end}")]))
@@ -220,12 +234,23 @@ class Run:
 
         for name, setup in with_packs(self.setup):
             self.decider.charge(PACK + len(setup.declared) // PART)
-            cells = setup.battery.cells
-            if cells != self.setup.battery.cells and cells not in self.of_cells:
-                self.of_cells[cells] = self.decider.of_variant(setup)
-            spoken = self.spoken_of.setdefault(name, set())
-            yield PackView(name, setup, self.of_cells.get(cells, self.decider), spoken,
-                           cells != self.setup.battery.cells)  # fmt: skip
+            yield self.pack_view(name, setup)
+
+    def pack_view(self, name: str, setup: Setup) -> PackView:
+        """The setup with one of its packs, which has been put in the battery's place."""
+        cells = setup.battery.cells
+        if cells != self.setup.battery.cells and cells not in self.of_cells:
+            self.of_cells[cells] = self.decider.of_variant(setup)
+        spoken = self.spoken_of.setdefault(name, set())
+        return PackView(name, setup, self.of_cells.get(cells, self.decider), spoken,
+                        cells != self.setup.battery.cells)  # fmt: skip
+
+    def other_packs(self) -> Iterator[PackView]:
+        """One pack of each other number of cells, where more than alarms asks for their voltage. OutOfBudget."""
+        if self.of_counts is None:
+            self.decider.charge(len(self.setup.packs) * (PACK + len(self.setup.declared) // PART))
+            self.of_counts = of_other_counts(self.setup)
+        yield from (self.pack_view(*each) for each in self.of_counts)
 
     def recalled_answers(self, rule: Rule) -> Sequence[Finding]:
         """What a rule finds in the setup itself, from what is kept where that is known."""

@@ -112,8 +112,8 @@ def test_what_is_judged_for_one_pack_alone_is_said() -> None:
     (remark,) = linted(TWO_PACKS).remarks
     assert (remark.kind, remark.primary.path) == ("pack-assumed", ("packs", "twelve"))
     assert remark.message == (
-        "not only alarms ask for pack, and with pack twelve it shows other volts than with 6 cells: "
-        "but for the rules of the battery and its alarms all is judged with 6"
+        "not only alarms ask for pack, and with pack twelve it shows other volts than with 6 cells: dangers and cautions are "
+        "judged with each, notices, but for those of the battery and its alarms, with 6 alone"
     )
     by_condition = {"conditions.full": {"when": "pack > 15"}, "overrides.held.when": "hold is on and full"}
     assert len(linted({**TWO_PACKS, **by_condition}).remarks) == 1
@@ -143,3 +143,27 @@ def test_each_pack_that_can_never_show_a_threshold_is_named() -> None:
         ).findings
         == ()
     )
+
+
+def landing(when: str, **packs: int) -> dict[str, object]:
+    """A motor that an override above the hold drives at some volts of the pack, and packs of so many cells."""
+    land = {"channel": "motor", "value": -30, "when": when, "priority": 200}
+    return {
+        "sensors.cell": {"reads": "cell-voltage", "shown": True},
+        "overrides.land": land,
+        **{f"packs.{name}.cells": cells for name, cells in packs.items()},
+    }
+
+
+@pytest.mark.parametrize(("when", "cells"), [("pack > 29 and cell < 4", 12), ("pack < 12 and cell > 3.5", 3)])
+def test_a_danger_with_another_pack_alone_is_found_and_names_it(when: str, cells: int) -> None:
+    """RULES takes [battery], and the hold stops the motor with that; whoever flies the other pack is hurt all the same."""
+    (found,) = linted(landing(when, same=6, other=cells, again=cells), only=["hold-bypassed"]).findings
+    assert (found.subject, found.pack) == ("land with other", "other")
+    assert found.message.startswith("with pack other: ")
+    assert linted(landing(when), only=["hold-bypassed"]).findings == ()
+
+
+def test_what_is_so_with_the_battery_is_not_told_of_other_packs_again() -> None:
+    found = linted(landing("pack > 1", other=12), only=["hold-bypassed", "rescue-too-weak"]).findings
+    assert [x.subject for x in found] == ["land", "land"]

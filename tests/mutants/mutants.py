@@ -125,8 +125,9 @@ def outcome(mutant: Mutant, report: Report | None = None, but: str | None = None
 
 
 def judged(rule: str, reach: Reach) -> Judged | str:
-    """The verdict; of a rule about packs, that of each of them together."""
-    verdicts = [verdict_of(rule, each) for each in (reach, *(reach.with_packs if "packs" in RULES[rule].needs else ()))]
+    """The verdict; of all but notices that are not about packs that of each of them together."""
+    of_each = "packs" in RULES[rule].needs or RULES[rule].signal != "notice"
+    verdicts = [verdict_of(rule, each) for each in (reach, *(reach.with_packs if of_each else ()))]
     if len(verdicts) == 1 or True in verdicts:
         return True if True in verdicts else verdicts[0]
     open_ = next((v for v in verdicts if v is None or isinstance(v, str)), False)
