@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable
 
+from setuplint.book.rule_file import Rule
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.decider import Decider
-from setuplint.findings import Finding, NotJudged, Place, Remark
+from setuplint.findings import Finding, NotJudged, Place
 from setuplint.setup.cone import Cones, names_of_kind
 from setuplint.setup.model import Setup
 from setuplint.setup.states import placed_formulas
@@ -60,36 +61,30 @@ def of_other_counts(setup: Setup) -> list[tuple[str, Setup]]:
     voltage."""
     from setuplint.setup.packs import with_packs
 
-    names = other_counts(setup).values()
-    return [(name, made) for name, made in with_packs(setup) if name in names] if names else []
-
-
-def other_counts(setup: Setup) -> dict[int, str]:
-    """Those numbers of cells, each with the name of that pack."""
-    own, found = setup.battery.cells, dict[int, str]()
-    for name, pack in setup.packs.items() if own is not None and asked_beside_alarms(setup) else ():
+    own, firsts = setup.battery.cells, dict[int, str]()
+    for name, pack in setup.packs.items() if own is not None else ():
         if pack.cells not in (None, own):
-            found.setdefault(pack.cells, name)
-    return found
-
-
-def asked_beside_alarms(setup: Setup) -> list[str]:
-    """The sensors that not only alarms ask for, and that show other volts with packs of other cells."""
-    if not setup.packs:
+            firsts.setdefault(pack.cells, name)
+    if not firsts or not is_asked_beside_alarms(setup):
         return []
+    return [(name, made) for name, made in with_packs(setup) if name in firsts.values()]
+
+
+def is_asked_beside_alarms(setup: Setup) -> bool:
+    """Whether not only alarms ask for a sensor that shows other volts with packs of other cells."""
     formulas = [formula for path, formula in placed_formulas(setup) if path[0] not in OF_ALARMS]
     asked = names_of_kind(Cones(setup).of(formulas), "sensor")
-    return [s.name for s in setup.sensors.values() if s.name in asked and s.reads == "pack-voltage" and s.cells is None]
+    return any(s.name in asked and s.reads == "pack-voltage" and s.cells is None for s in setup.sensors.values())
 
 
-def pack_remarks(setup: Setup) -> Iterator[Remark]:
-    """That of what the pack's voltage decides, besides alarms, notices are judged for the cells of one pack alone."""
-    others, cells = other_counts(setup), setup.battery.cells
-    for sensor in asked_beside_alarms(setup) if others else ():
-        name = next(iter(others.values()))
-        yield Remark(
-            "pack-assumed",
-            f"not only alarms ask for {sensor}, and with pack {name} it shows other volts than with {cells} cells: dangers and "
-            f"cautions are judged with each, notices, but for those of the battery and its alarms, with {cells} alone",
-            Place(("packs", name)),
-        )
+def agreed(rule: Rule, own: list[Finding], found: list[Finding]) -> tuple[list[Finding], list[Finding]]:
+    """What stands of what was found so far and of what a rule finds with another pack. A notice without a case says "never" or
+    "always": it must be so with both."""
+    if rule.signal != "notice":
+        return own, found
+    one, two = ({x.subject for x in some if x.rule == rule.name} for some in (own, found))
+
+    def stand(some: list[Finding]) -> list[Finding]:
+        return [x for x in some if x.rule != rule.name or x.witness or x.steps or x.subject in one & two]
+
+    return stand(own), stand(found)

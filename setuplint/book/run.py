@@ -11,7 +11,7 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
-from setuplint.book.packs import PackView, named_after, notes_of, of_other_counts, pack_remarks
+from setuplint.book.packs import PackView, agreed, named_after, notes_of, of_other_counts
 from setuplint.book.radios import Habits, Usual
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
@@ -198,7 +198,7 @@ class Run:
             self.findings += self.recalled_answers(rule)
         if about_packs:
             self.ask_of_packs(rule, self.packs())
-        elif self.setup.packs and rule.signal != "notice":
+        elif self.setup.packs and RADIO not in rule.needs:
             self.ask_of_packs(rule, self.other_packs())
 
     def ask_of_packs(self, rule: Rule, packs: Iterator[PackView]) -> None:
@@ -212,10 +212,14 @@ class Run:
         remarks = {each for ask in before for each in ask.remarks}
         try:
             for pack in packs:
-                for finding in self.answers(rule, pack.setup, pack.decider, about | pack.spoken):
-                    pack.spoken.add((rule.name, finding.subject))
-                    if (finding.subject, finding.message) not in known and finding.subject not in subjects:
-                        self.of_packs.append(named_after(finding, pack))
+                found = self.answers(rule, pack.setup, pack.decider, about | pack.spoken)
+                pack.spoken |= {(rule.name, finding.subject) for finding in found}
+                if PACKS not in rule.needs:
+                    self.findings, found = agreed(rule, self.findings, found)
+                self.of_packs += [
+                    named_after(finding, pack) for finding in found
+                    if (finding.subject, finding.message) not in known and finding.subject not in subjects
+                ]  # fmt: skip
                 asked, usual = self.asked[-1], pack.setup.battery == self.setup.battery
                 self.asked[-1] = asked._replace(
                     unjudged=notes_of(asked.unjudged, pack, because, usual),
@@ -308,7 +312,6 @@ class Run:
             remarks=(
                 *remarks,
                 *power_remarks(self.setup),
-                *pack_remarks(self.setup),
                 *(r for ask in self.asked for r in ask.remarks if only is None or ask.rule.name in only),
             ),
             states=states_of(self.setup),

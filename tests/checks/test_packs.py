@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import setuplint
+from setuplint.book.packs import of_other_counts
 from setuplint.formats.finding_text import finding_block
 from setuplint.formats.terminal import Look
 from tests.checks.linted import linted
@@ -104,28 +105,6 @@ def test_the_case_of_a_pack_is_in_its_own_volts() -> None:
     assert "motor -100 % (0 of 100)" in text.replace("\u00a0", " ")
 
 
-TWO_PACKS = {"packs.twelve.cells": 12, "overrides.held.when": "hold is on and pack > 15"}
-
-
-def test_what_is_judged_for_one_pack_alone_is_said() -> None:
-    """RULES: all but this section takes [battery]; with twelve cells the hold may stop the motor and with six not."""
-    (remark,) = linted(TWO_PACKS).remarks
-    assert (remark.kind, remark.primary.path) == ("pack-assumed", ("packs", "twelve"))
-    assert remark.message == (
-        "not only alarms ask for pack, and with pack twelve it shows other volts than with 6 cells: dangers and cautions are "
-        "judged with each, notices, but for those of the battery and its alarms, with 6 alone"
-    )
-    by_condition = {"conditions.full": {"when": "pack > 15"}, "overrides.held.when": "hold is on and full"}
-    assert len(linted({**TWO_PACKS, **by_condition}).remarks) == 1
-
-
-@pytest.mark.parametrize(
-    "edit", [{"packs.twelve.cells": 6}, {"sensors.pack.cells": 6}, {"overrides.held.when": "hold is on"}]
-)
-def test_nothing_is_said_where_the_pack_makes_no_difference(edit: dict[str, object]) -> None:
-    assert linted({**TWO_PACKS, **edit}).remarks == ()
-
-
 def test_each_pack_that_can_never_show_a_threshold_is_named() -> None:
     rule = ["value-out-of-range"]
     (found,) = linted({"packs.a.cells": 6, "packs.b.cells": 5, "packs.c.cells": 3}, only=rule).findings
@@ -167,3 +146,19 @@ def test_a_danger_with_another_pack_alone_is_found_and_names_it(when: str, cells
 def test_what_is_so_with_the_battery_is_not_told_of_other_packs_again() -> None:
     found = linted(landing("pack > 1", other=12), only=["hold-bypassed", "rescue-too-weak"]).findings
     assert [x.subject for x in found] == ["land", "land"]
+
+
+def test_what_never_is_with_the_battery_and_is_with_another_pack_is_not_said_to_be_never() -> None:
+    never = landing("pack > 29 and cell < 4")
+    notices = ["override-shadowed", "condition-constant"]
+    assert [x.rule for x in linted(never, only=notices).findings] == ["override-shadowed"]
+    assert linted({**never, "packs.other.cells": 12}, only=notices).findings == ()
+    assert [x.subject for x in linted({**never, "packs.other.cells": 7}, only=notices).findings] == ["land"]
+
+
+@pytest.mark.parametrize(
+    "edit", [{}, {"packs.twelve.cells": 6}, {"packs.twelve.cells": 12, "conditions.low": {"when": "pack < 20"}}]
+)
+def test_nothing_is_judged_again_where_the_pack_makes_no_difference(edit: dict[str, object]) -> None:
+    setup = setuplint.load_text(edited(REFERENCE, edit)).model
+    assert of_other_counts(setup) == []
