@@ -21,6 +21,13 @@ def test_a_sensor_asked_for_at_power_up_is_named() -> None:
     assert "a reading of link" in finding.message
 
 
+def test_a_check_that_only_warns_keeps_nobody_from_starting() -> None:
+    (finding,) = said("start-impossible", {"start.requires": "hold is on and hold is off", "start.enforced": False})
+    assert finding.message.startswith(
+        "the check at power-up can never be met, so that its warning is waved away each time: "
+    )
+
+
 def test_a_check_that_cannot_be_read_is_not_judged() -> None:
     (because,) = unjudged("start-impossible", {"start.requires": "hold is onn"})
     assert "start.requires" in because
