@@ -365,7 +365,7 @@ class Search(Recall):
         moved |= {n: x for n, x in now.sticks.items() if was.sticks[n] != x}
         if before is not None:
             calm = {n: rest.readings[n] if r == "unheard" else r for n, r in before.readings.items()}
-            moved |= {n: x for n, x in now.readings.items() if calm[n] != x and x != "unheard"}
+            moved |= {n: x for n, x in now.readings.items() if calm[n] != x}  # after power-up unheard is no rest
         return moved
 
     def _assumed(self, witness: Witness, run: TimedRun | None = None) -> tuple[str, ...]:

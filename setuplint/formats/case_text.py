@@ -95,7 +95,8 @@ def move_words(step: Moves, controls: ControlWords, *, first: bool) -> str:
         kept = [controls.kept(*item) for item in step.items() if item[1] != "unheard"]
         return f"switch on with {and_joined(kept)}" if kept else "switch on with everything at rest"
     hand = [controls.move(*item) for item in step.items() if not controls.is_sensor(item[0])]
-    read = [controls.kept(*item) for item in step.items() if controls.is_sensor(item[0])]
+    read = [controls.kept(*item) for item in step.items() if controls.is_sensor(item[0]) and item[1] != "unheard"]
+    read += ["the receiver still off"] if "unheard" in step.values() else []
     return ", ".join([*hand, *([f"with {and_joined(read)}"] if read else [])]) or "wait"
 
 
@@ -136,7 +137,7 @@ def trace_command(finding: Finding, file: str) -> str:
     """The command that shows a finding in time: each step at the end of its wait, the last in the middle of the spell; a final
     movement comes there. `trace` knows the battery's voltages alone."""
     timing = finding.timing
-    if timing is None or finding.pack or not all(map(is_typeable, finding.steps)) or set(file) - PLAIN_PATH:
+    if timing is None or finding.pack or not all(map(is_typeable, finding.steps[:1])) or set(file) - PLAIN_PATH:
         return ""
     lasts = LONG_ENOUGH if timing.until is None else min(LONG_ENOUGH, timing.until - timing.since)
     middle = timing.since + lasts / 2
@@ -156,7 +157,7 @@ def trace_command(finding: Finding, file: str) -> str:
 
 
 def is_typeable(step: Moves) -> bool:
-    """Whether a step can be given on the command line: the receiver is off by itself at power-up."""
+    """Whether the first step can be given on the command line: the receiver is off by itself at power-up."""
     return all(where != "unheard" for where in step.values())
 
 

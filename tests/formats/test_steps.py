@@ -121,3 +121,20 @@ def test_what_is_caught_while_it_lingers_is_shown_with_its_moments() -> None:
     } <= set(printed)
     command = case_text.trace_command(found, "craft.toml")
     assert command == "setuplint trace craft.toml --set hold=on,wait=6 --then hold=off,wait=6 --then hold=on,wait=5"
+
+
+def test_a_receiver_that_stays_off_after_power_up_is_told_in_its_steps() -> None:
+    """Else the steps would be gone with it on, and lead elsewhere."""
+    setup = LATCHED.replace('[conditions.saved]\nwhen = "save is pulled"\nuntil = "hold is on"', "[conditions.saved]")
+    setup = setup.replace("[conditions.saved]", '[conditions.saved]\nwhen = "save is pulled"\nstays = 3')
+    silent = "saved and save is released and not pack >= 0 and pack is not lost"
+    setup = setup.replace("saved or pack < 3", silent) + '[intent]\nhold = "hold is on"\n'
+    linted = setuplint.lint_text(setup, name="craft.toml", only=["hold-bypassed"])
+    found = next(one for one in linted.findings if one.timing is not None)
+    assert found.steps[1:] == ({"save": "released", "pack": "unheard"},)
+    printed = " ".join(text.section(linted, Look()).split())
+    assert (
+        "2 1 s later: let go of save, with the receiver still off, and within 3 s motor +35 % (67.5 of 100)" in printed
+    )
+    command = case_text.trace_command(found, "craft.toml")
+    assert command.endswith("--then save=released,pack=unheard,wait=1.5")

@@ -63,7 +63,8 @@ def states_of(both: Both, finding: Finding) -> Iterator[State]:
     state: State | None = None
     for step in finding.steps:
         moved = {name: where if isinstance(where, str) else Fraction(str(where)) for name, where in step.items()}
-        moved = {name: where for name, where in moved.items() if where != "unheard"}
+        if state is None:
+            moved = {name: where for name, where in moved.items() if where != "unheard"}
         state = first(setup, moved, heard=False) if state is None else after(setup, state, moved)
         yield state
 
