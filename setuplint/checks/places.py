@@ -16,7 +16,7 @@ from setuplint.engine.search import Disagreement
 from setuplint.plain.evaluate import Evaluation, evaluate
 from setuplint.plain.state import State
 from setuplint.setup import formulas as f
-from setuplint.setup.cone import Cone, names_of_kind
+from setuplint.setup.cone import Cone
 from setuplint.setup.model import Setup
 
 MOST_PLACES = 64  # more combinations of positions are left to the solver, one by one
@@ -57,15 +57,13 @@ def other_place(
     cone = ask.decider.cone(pair.formulas) | {("switch", s) for s in switches}
 
     def apart(frame: Frame, moved: Moved | None) -> Rails:
-        for channel in sorted(names_of_kind(cone, "channel")):
-            frame.deciders(channel)
         if moved is None:
             there = frame.moved(positions={s: frame.any_position(s) for s in switches})
             same = FALSE
         else:
             there = frame.moved(positions={s: placed_state(setup, s, p) for s, p in moved.items()})
             same = frame.both(frame.controls.positions[s][p] for s, p in moved.items())
-        there.ties = frame.ties  # a tie that goes another way is no difference between places
+        there.with_ties_of(frame)  # a tie that goes another way is no difference between places
         return frame.all_of([(-same, same), pair.rails(frame, there)])
 
     try:

@@ -118,8 +118,7 @@ def led_case(
     ways = [()] if line is None else line.guards
 
     def rails(frame: Frame) -> Rails:
-        there = frame.moved(sticks=ask.decider.at(**{stick: target}))
-        there.ties = frame.ties
+        there = frame.moved(sticks=ask.decider.at(**{stick: target})).with_ties_of(frame)
         more = [] if farther is None else [farther(frame, there)]
         return frame.all_of([way_taken(frame, before, ways), there.truth(after), (there.put, -there.put), *more])
 

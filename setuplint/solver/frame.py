@@ -285,11 +285,16 @@ class Frame(Outputs):
         controls = replace(
             self.controls, sticks=self.controls.sticks | dict(sticks), reads=self.controls.reads | dict(sticks)
         )
-        return Frame(self.encoding, controls, self.before, ties=self.ties)
+        return Frame(self.encoding, controls, self.before).with_ties_of(self)
 
     def shadow(self, sticks: Mapping[str, Quantity]) -> Frame:
         """Out of this state, memory as it leaves it, with some sticks elsewhere."""
         controls = replace(
             self.controls, sticks=self.controls.sticks | dict(sticks), reads=self.controls.reads | dict(sticks)
         )
-        return Frame(self.encoding, controls, self.memory_after(), ties=self.ties)
+        return Frame(self.encoding, controls, self.memory_after()).with_ties_of(self)
+
+    def with_ties_of(self, other: Frame) -> Frame:
+        """This one, its ties going as in another."""
+        self.tied_as = other
+        return self

@@ -32,6 +32,7 @@ class Outputs(ABC):
         self.encoding, self.setup, self.sat = encoding, encoding.setup, encoding.sat
         self.controls = controls
         self.ties = ties if ties is not None else {}
+        self.tied_as: Outputs | None = None  # a state whose winners win here too, where they are active
         self._deciders: dict[str, dict[str | None, Rails]] = {}
         self.put = TRUE  # to be asked for too, where sticks are put at places and a sum of others is left
 
@@ -134,6 +135,8 @@ class Outputs(ABC):
         """Among equals any may win: one free choice, of an active one where there is one."""
         if len(rank) == 1:
             return {rank[0].name: TRUE}
+        if self.tied_as is not None and all(true == -false for true, false in active.values()):
+            return self._kept_picks(self.tied_as.deciders(rank[0].channel), active)
         key = rank[0].name
         if key not in self.ties:
             self.ties[key] = {o.name: self.sat.variable() for o in rank}
@@ -145,6 +148,16 @@ class Outputs(ABC):
                 for b in names[n + 1 :]:
                     self.sat.clause(-picks[a], -picks[b])
         return self.ties[key]
+
+    def _kept_picks(self, here: Mapping[str | None, Rails], active: Mapping[str, Rails]) -> dict[str, int]:
+        """Of equals the one wins that decides in the other state, where it is active here too; else the first in the file."""
+        picks: dict[str, int] = {}
+        no_earlier = [-self.sat.either(self.sat.both((here[name][0], true)) for name, (true, _) in active.items())]
+        for name, (true, false) in active.items():
+            wins = self.sat.either((here[name][0], self.sat.both(no_earlier)))
+            picks[name] = self.sat.both((true, wins))
+            no_earlier.append(false)
+        return picks
 
     def output(self, channel: str, op: str, number: Fraction) -> Rails:
         """The settled output against a number."""

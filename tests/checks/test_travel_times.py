@@ -98,6 +98,13 @@ def test_an_override_has_the_control_where_the_way_begins() -> None:
     assert found.witness["aileron"] == -100
 
 
+def test_another_limit_of_the_same_priority_is_on_at_the_other_end() -> None:
+    left = {"channel": "roll", "at-most": 90, "when": "aileron < 0"}
+    right = {"channel": "roll", "at-most": 80, "when": "aileron >= 0"}
+    (found,) = said(SLOWLY, {**roll(ramp_up=1), "overrides.left": left, "overrides.right": right})
+    assert found.witness["aileron"] == -100
+
+
 # -- and against many states
 
 
