@@ -42,12 +42,17 @@ class Pins:
 
     def of_choices(self, tied: Mapping[str, Mapping[str, int]]) -> dict[str, list[int]]:
         """By channel which of the tied overrides wins, and by curve how it is smoothed."""
+        pins = self.of_ties(tied)
+        for curve, kinds in self.frame.smoothings.items():
+            pins[f"curve {curve}"] = [self._as_it_is(x) for x in kinds.values()]
+        return pins
+
+    def of_ties(self, tied: Mapping[str, Mapping[str, int]]) -> dict[str, list[int]]:
+        """By channel which of the tied overrides wins."""
         pins: dict[str, list[int]] = {}
         for rank, picks in tied.items():
             channel = self.frame.setup.overrides[rank].channel
             pins.setdefault(channel, []).extend(map(self._as_it_is, picks.values()))
-        for curve, kinds in self.frame.smoothings.items():
-            pins[f"curve {curve}"] = [self._as_it_is(x) for x in kinds.values()]
         return pins
 
     def _as_it_is(self, literal: int) -> int:

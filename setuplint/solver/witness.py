@@ -283,22 +283,23 @@ class Chooser(Freedom):
         off_rest = [control for control in controls if not self.holds(self.at_rest(step, control))]
         held |= {("choice", name): literals for name, literals in pins.of_choices(self._tied(frame)).items()}
         pinned = pins.of_memory()
+        picked = dict.fromkeys((("choice", channel) for channel in self._ties(frame)), frame)
         if self.moved_to is not None:
-            after = Pins(self.moved_to, self.holds).of_choices(self._tied(self.moved_to))
-            pinned += [x for literals in after.values() for x in literals]
-        order: list[Control] = [c for c in held if c[0] == "choice"]
+            tied_then = self._tied(self.moved_to)
+            held |= {("then", name): literals for name, literals in pins.of_ties(tied_then).items()}
+            picked |= dict.fromkeys((("then", channel) for channel in self._ties(self.moved_to)), self.moved_to)
+        order: list[Control] = [c for c in held if c[0] in ("choice", "then")]
         order += [c for c in reversed(controls) if c in held and c not in off_rest]
         order += [c for c in reversed(off_rest) if c in held]
         question = -self.found.literal
-        picked = self._ties(frame)
 
         def grounds(kept: Iterable[Control]) -> set[int] | None:
             """The literals of these that the answer follows from; None where it does not."""
             held_now = list(kept)
             self.sat.file.work += PART * len(held_now) // 4
             literals = [x for c in held_now for x in held[c]]
-            controlled = [x for c in held_now if c[0] != "choice" for x in held[c]]
-            tied = [self._active(frame, name) for kind, name in held_now if kind == "choice" and name in picked]
+            controlled = [x for c in held_now if c[0] not in ("choice", "then") for x in held[c]]
+            tied = [self._active(picked[c], c[1]) for c in held_now if c in picked]
             found: set[int] = set()
             try:
                 for active in tied:  # the choice is one only while its override is active
