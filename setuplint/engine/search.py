@@ -363,10 +363,24 @@ class Search(Recall):
         was = before or rest
         moved: dict[str, Value] = {n: p for n, p in now.positions.items() if was.positions[n] != p}
         moved |= {n: x for n, x in now.sticks.items() if was.sticks[n] != x}
-        if before is not None:
-            calm = {n: rest.readings[n] if r == "unheard" else r for n, r in before.readings.items()}
-            moved |= {n: x for n, x in now.readings.items() if calm[n] != x}  # after power-up unheard is no rest
-        return moved
+        moved |= {f"{n}{TRIM}": x for n, x in now.trim.items() if was.trim.get(n, 0) != x}
+        return moved | (self._heard(before, now) if before is not None else {})
+
+    def _heard(self, before: State, now: State) -> dict[str, Value]:
+        """What sensors read otherwise than before, or than at rest where the receiver has just come on. Of those of one pack the
+        roundest tells what the others show; after power-up unheard is no rest."""
+        first = "unheard" in before.readings.values()
+        was = {n: self.chooser.rest.readings[n] if r == "unheard" else r for n, r in before.readings.items()}
+        read = {n: x for n, x in now.readings.items() if was[n] != x}
+        shared = [n for n in now.readings if self.reach.encoding.quantity_of(n)[0] == ""]
+        numbers = {
+            n: x for n in shared if n in read and isinstance(x := read[n], Fraction) and isinstance(was[n], Fraction)
+        }
+        told = min(numbers, key=lambda n: numbers[n].denominator, default="")
+        lost = {
+            n: "lost" for n in shared if first and told and now.readings[n] == "lost"
+        }  # else they would show it too
+        return {n: x for n, x in read.items() if n not in numbers or n == told} | lost
 
     def _assumed(self, witness: Witness, run: TimedRun | None = None) -> tuple[str, ...]:
         """Which of several possible meanings the case takes, where it hangs on that."""
