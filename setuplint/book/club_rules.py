@@ -60,13 +60,20 @@ def rule_name(text: RuleText) -> str:
 
 
 def rule_texts(folder: Path) -> list[RuleText]:
-    """The rule files of a folder by name. OSError where one cannot be read, BookError where one leads out of it."""
+    """The rule files of a folder by name. OSError where one cannot be read, BookError where one leads out of it, and where there
+    is none: a club that names the folder counts on them."""
     inside = os.path.realpath(folder).rstrip(os.sep) + os.sep
     found = [folder / name for name in sorted(filter(is_toml_name, os.listdir(folder)))]
     for path in found:
         if not os.path.realpath(path).startswith(inside):
             raise rule_file.BookError(f"{path}: this link leads out of the folder of rules")
+    if not found:
+        raise no_rule(str(folder))
     return list(map(rule_text, found[: MOST + 1]))
+
+
+def no_rule(folder: str) -> rule_file.BookError:
+    return rule_file.BookError(f"there is no rule in {folder}: a rule is a .toml file right in it")
 
 
 def rule_text(path: Path) -> RuleText:

@@ -86,6 +86,8 @@ class GitSource(NamedTuple):
         inside = self._name(folder)
         start = "" if inside == "." else f"{inside}/"
         names = [n for n in self.files.under(start.rstrip("/")) if is_toml_name(n) and "/" not in n[len(start) :]]
+        if not names:
+            raise club_rules.no_rule(self.shown(folder))
         for name in names[: club_rules.MOST + 1]:
             if self.files.entries[name].mode == LINK:
                 raise BookError(f"{self.shown(os.path.join(self.files.root, name))}: no link is followed in a revision")

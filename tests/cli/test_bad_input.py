@@ -225,6 +225,10 @@ def test_a_folder_of_rules_that_cannot_be_read_is_not_one_without(
     Path("good.toml").write_text(REFERENCE, encoding="utf-8")
     Path("closed").mkdir()
     Path("setuplint.toml").write_text("rules = ['closed']\n", encoding="utf-8")
+    Path("closed/README.md").write_text("The rules lie one folder deeper.\n", encoding="utf-8")
+    for words in (["good.toml"], ["good.toml", "--rules", "closed"]):
+        done = command("lint", *words)
+        assert (done.status, "there is no rule in closed: a rule is a .toml file right in it" in done.err) == (2, True)
     Path("closed/DRIVEN.TOML").write_text("never = 'flying'\n", encoding="utf-8")
     done = command("lint", "good.toml")
     assert (done.status, "a rule has the name of its file" in done.err) == (2, True)

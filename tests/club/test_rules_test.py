@@ -10,7 +10,7 @@ import pytest
 from setuplint.book import rulebook
 from setuplint.club.examples import ExampleError, edited, reference
 from tests.cli.running import Command
-from tests.club.git import git
+from tests.club.git import commit, git
 from tests.club.made import claim, write
 
 SPEAKS = '[[examples]]\nspeaks = true\nedit = { "channels.tail-gain.from" = 61 }\n'
@@ -90,7 +90,14 @@ def test_nothing_to_test_is_trouble(club: Path, command: Command) -> None:
     assert command("rules-test", "nowhere").status == 2
     (club / "club-rules").mkdir()
     ran = command("rules-test", "club-rules")
-    assert (ran.status, ran.err) == (2, "setuplint: there is no rule in club-rules: nothing was tested\n")
+    said = "there is no rule in club-rules: a rule is a .toml file right in it\n"
+    assert (ran.status, ran.err) == (2, f"setuplint: {said}")
+    (club / ".git").rmdir()
+    git(club, "init", "-q")
+    write(club, {"setuplint.toml": 'rules = ["club-rules"]\n', "club-rules/README.md": "None yet.\n"})
+    commit(club)
+    ran = command("lint", ".", "--staged")
+    assert (ran.status, ran.err) == (2, f"setuplint: setuplint.toml:1:9: {said}")
 
 
 @pytest.mark.parametrize(
