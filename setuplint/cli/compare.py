@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from importlib import import_module
 
@@ -27,6 +28,7 @@ from setuplint.formats.terminal import Look
 from setuplint.named_tuple import NamedTuple
 
 DIFFERENCE = "difference"
+FROM = "PRE_COMMIT_FROM_REF"
 
 
 class Judging(NamedTuple):
@@ -154,12 +156,19 @@ def comparison_of(old: SideText, new: SideText, judging: Judging) -> tuple[Compa
 
 def _compared_sides(args: argparse.Namespace) -> since.Since:
     if args.since is not None:
-        return since.changes(args.since, args.paths, args.baseline or "", staged=args.staged)
+        return since.changes(_revision(args), args.paths, args.baseline or "", staged=args.staged)
     if args.staged:
         raise Trouble("--staged goes with --since: it compares what is staged with a revision")
     if len(args.paths) != 2:
         raise Trouble("compare takes two files, OLD and NEW; or --since REV, and files or folders")
     return since.Since(_two_files(*args.paths))
+
+
+def _revision(args: argparse.Namespace) -> str:
+    """The one that is named. Where a hook is run before a push, or over a range, all is committed and HEAD has it: then it is
+    the one from which on pre-commit looks."""
+    since_head = args.staged and args.since == "HEAD"
+    return (since_head and os.environ.get(FROM)) or str(args.since)
 
 
 def _two_files(*paths: str) -> Iterator[Read]:

@@ -93,6 +93,22 @@ def test_what_is_staged(club: Path, command: Command) -> None:
     assert command("compare", "--staged", "wagtail.toml", "merlin.toml").status == 2
 
 
+def test_before_a_push_a_hook_looks_at_all_that_is_pushed(
+    club: Path, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All of it is committed: it was compared with itself, and passed."""
+    write(club, {"wagtail.toml": HAZARD})
+    commit(club, "past the hooks")
+    hook = ("compare", "--since", "HEAD", "--staged", "--fail-on", "caution")
+    assert command(*hook).status == 0
+    monkeypatch.setenv("PRE_COMMIT_FROM_REF", git(club, "rev-parse", "HEAD~1").strip())
+    ran = command(*hook)
+    assert (ran.status, "1 danger gained" in ran.words) == (1, True)
+    monkeypatch.setenv("PRE_COMMIT_FROM_REF", "0123456789")
+    assert command(*hook).status == 2
+    assert command("compare", "--since", "HEAD").status == 0, "no hook"
+
+
 def test_a_shared_part_is_read_as_it_is_staged(club: Path, command: Command) -> None:
     hold = '[switches.hold]\nkind = "two-position"\npositions = ["off", "on"]\n'
     own = REFERENCE.replace("format = 1\n", 'format = 1\nextends = "radio.toml"\n').replace(hold, "")
