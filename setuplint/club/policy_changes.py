@@ -243,9 +243,7 @@ def _named(rules: Collection[Rule]) -> str:
 
 # -- the baseline
 
-Known = tuple[
-    str, str, str, str, int
-]  # file from the root of the work tree, rule, subject, signal, and which of several
+Known = tuple[str, str, str, str]  # file from the root of the work tree, rule, subject and signal
 
 
 def baseline_changes(change: Change, before: Sequence[str], now: Sequence[str]) -> Iterator[PolicyChange]:
@@ -260,20 +258,23 @@ def baseline_changes(change: Change, before: Sequence[str], now: Sequence[str]) 
         old = {}
         yield PolicyChange("unread", "", f"the baseline before cannot be read: {error}")
     new = _known(named or now, change.now, root, {})
-    for known in sorted(new.keys() - old.keys(), key=lambda each: (SIGNALS.index(each[3]), each)):
-        file, rule, subject, signal, _ = known
+    for known in sorted(new, key=lambda each: (SIGNALS.index(each[3]), each)):
+        file, rule, subject, signal = known
         of = f" of {subject}" if subject else ""
-        words = f"put into the baseline, so that it fails no more: {rule}{of} in {file}: {new[known].message}"
-        yield PolicyChange("baseline", signal, words)
-    gone = len(old.keys() - new.keys())
+        more = Counter(entry.message for entry in new[known][len(old.get(known, ())) :])
+        for message, times in more.items():  # a short line may stand for many
+            words = f"put into the baseline, so that it fails no more: {rule}{of} in {file}: {message}"
+            yield PolicyChange("baseline", signal, f"{words} ({times:,} times)" if times > 1 else words)
+    gone = sum(max(0, len(entries) - len(new.get(known, ()))) for known, entries in old.items())
     if gone:
         yield PolicyChange("baseline", "", f"left out of the baseline: {gone} of what was in it")
 
 
-def _known(paths: Sequence[str], files: GitFiles | None, root: str, moved: Mapping[str, str]) -> dict[Known, Entry]:
+def _known(
+    paths: Sequence[str], files: GitFiles | None, root: str, moved: Mapping[str, str]
+) -> dict[Known, list[Entry]]:
     """The entries of baselines; where there is none, there are no entries. BaselineError where one is none."""
-    found: dict[Known, Entry] = {}
-    count: Counter[tuple[str, ...]] = Counter()
+    found: dict[Known, list[Entry]] = {}
     for path in paths:
         try:
             baseline = read_baseline(path, files)
@@ -282,6 +283,5 @@ def _known(paths: Sequence[str], files: GitFiles | None, root: str, moved: Mappi
         for entry in baseline.entries:
             name = name_from(root, os.path.join(baseline.folder, entry.file))
             key = (moved.get(name, name), entry.rule, entry.subject, entry.signal)
-            count[key] += 1
-            found[(*key, count[key])] = entry
+            found.setdefault(key, []).append(entry)
     return found

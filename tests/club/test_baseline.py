@@ -400,6 +400,24 @@ def test_a_short_file_stands_for_no_more_than_a_long_one(club: Path, command: Co
     assert (done.status, done.err) == (2, f"setuplint: {FILE}: its entries stand for more than 400,000 findings\n")
 
 
+def test_an_entry_that_stands_for_many_is_told_in_one_line(club: Path, command: Command) -> None:
+    """A line of 300 bytes made 45 MB of what a change does."""
+    (club / ".git").rmdir()
+    git(club, "init", "-q")
+    entry = Entry("wagtail.toml", "hold-bypassed", "rescue-power", "danger", "It runs.")
+    lines = {
+        times: json.dumps({**entry._asdict(), "fingerprint": entry.fingerprint, "times": times}) for times in (2, 5)
+    }
+    write(club, {"setuplint.toml": f'baseline = "{FILE}"', FILE: f"{TOP}{lines[2]}\n"})
+    commit(club)
+    write(club, {FILE: f"{TOP}{lines[5]}\n"})
+    ran = command("compare", "--since", "HEAD", "--fail-on", "danger")
+    assert (ran.status, ran.words.count("put into the baseline")) == (1, 1)
+    assert "hold-bypassed of rescue-power in wagtail.toml: It runs. (3 times)" in ran.words
+    write(club, {FILE: TOP})
+    assert "left out of the baseline: 2 of what was in it" in command("compare", "--since", "HEAD").words
+
+
 @pytest.mark.slow
 def test_whatever_two_branches_do_to_it_is_merged(old: Path, command: Command) -> None:
     """Beside each other: both add the same entry and one of their own, and one leaves an entry out. Without the attribute that
