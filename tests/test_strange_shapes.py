@@ -11,11 +11,12 @@ from setuplint.bench import walk
 from setuplint.pages import sheet
 from setuplint.pages.papers import paper_text
 from setuplint.plain import evaluate as evaluate_module
+from setuplint.plain import quiet, resting
 from setuplint.server import lenses
 from setuplint.server.parsed import ParsedText
 from setuplint.setup.model import Channel
 from tests.shapes import with_reference
-from tests.strange_shapes import curves
+from tests.strange_shapes import curves, long_formulas
 from tests.test_bounds_of_pages import counted
 
 
@@ -79,3 +80,15 @@ def test_a_sheet_draws_so_many_curves_and_says_so(monkeypatch: pytest.MonkeyPatc
     page = paper_text(made, "html")
     assert page.count("Not drawn") == len(setup.curves) - 3
     assert "Not drawn" not in paper_text(made, "markdown")
+
+
+def test_one_sensor_is_not_looked_at_without_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Looks were counted, and asked about only before the next sensor: of long formulas one took all of them."""
+    setup = setuplint.load_text(long_formulas(12)).model
+    monkeypatch.setattr(quiet, "MOST_OF_ONE", 5_000)
+    made: list[quiet.Quiet] = []
+    monkeypatch.setattr(resting, "Quiet", lambda *given: made.append(quiet.Quiet(*given)) or made[0])
+    state = resting.rest(setup)
+    assert made[0].looks < 10_000
+    assert "pack may read otherwise" in resting.rest_doubt(setup)
+    assert state.readings["pack"] == dict(resting._regions(setup))["pack"][0]

@@ -16,7 +16,12 @@ from setuplint.setup.model import Setup
 Reading = Fraction | str
 Node = tuple[str, str]  # a condition or alarm by its name, or all modes together
 MODES: Node = ("modes", "")
-MOST_LOOKS = 100_000  # leaves of formulas, for all sensors of a setup
+MOST_LOOKS = 100_000  # leaves of formulas, for all sensors of a setup: once they are spent no other is begun
+MOST_OF_ONE = 5 * MOST_LOOKS  # a few long formulas have as many places at which they change
+
+
+class TooManyLooks(Exception):
+    """One sensor alone would take them."""
 
 
 class Shown(Mapping[str, Reading]):
@@ -83,7 +88,8 @@ class Quiet:
         return next(heard, Fraction(4))
 
     def put_to_rest(self, sensor: str, values: Sequence[Reading]) -> None:
-        """A sensor reads what lets the fewest alarms, then conditions, hold; of several the first."""
+        """A sensor reads what lets the fewest alarms, then conditions, hold; of several the first. After TooManyLooks no other
+        can be put to rest."""
         moving = self.resting.get(sensor, [])
         self._along(moving, [self.state((sensor, value)) for value in values] if moving else [])
         changes: dict[int, list[int]] = {}
@@ -141,16 +147,19 @@ class Quiet:
     def _along(self, nodes: Sequence[Node], states: Sequence[State]) -> None:
         """The values of some parts along some states, in order of what rests on what."""
         leaves: dict[Formula, list[int]] = {}
+        most = self.looks + MOST_OF_ONE
         for node in nodes:
             places = {0}
             for atom in (atom for formula in self.formulas[node] for atom in atoms(formula)):
                 if atom not in leaves or isinstance(atom, Holds | ModeIs):
                     leaves[atom] = self._places(atom, states)
                 places.update(leaves[atom])
-                self.looks += 1
+                self.looks += 1 + len(leaves[atom]) // 4
             changes: list[tuple[int, Any]] = []
             for place in sorted(places):
                 self.looks += len(self.formulas[node])
+                if self.looks > most and len(states) > 1:
+                    raise TooManyLooks
                 value = self._value(node, _At(self, states[place], place))
                 if not changes or changes[-1][1] != value:
                     changes.append((place, value))

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from setuplint.dataclass import replace
 from setuplint.fraction import fraction
-from setuplint.plain.quiet import MOST_LOOKS, Quiet
+from setuplint.plain.quiet import MOST_LOOKS, Quiet, TooManyLooks
 from setuplint.plain.state import LOST, RANGES, State
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
@@ -52,10 +52,13 @@ def _put_to_rest(setup: Setup) -> Settled:
     for _ in range(3):  # until each is at rest with the others so
         before = dict(quiet.readings)
         for name, values in regions.items():
-            if quiet.is_spent:
-                left.append(name)
-            else:
-                quiet.put_to_rest(name, values)
+            if not quiet.is_spent:
+                try:
+                    quiet.put_to_rest(name, values)
+                    continue
+                except TooManyLooks:
+                    pass
+            left.append(name)
         if quiet.readings == before or left:
             break
     state = quiet.state()
