@@ -91,6 +91,20 @@ def broken_formulas(size: int) -> str:
     return with_reference(f'[conditions.c{n}]\nwhen = "hold is om or savee is pulled"' for n in range(size))
 
 
+def out_of_range(size: int) -> str:
+    """Conditions about what no sensor reads."""
+    return with_reference(f'[conditions.c{n}]\nwhen = "pack < 999"' for n in range(size))
+
+
+def silent_alarms(size: int) -> str:
+    """Alarms that nobody hears, and that would come too late."""
+    return with_reference(f'[alarms.a{n}]\nwhen = "pack < 12.{n % 1000}"' for n in range(size))
+
+
+def alarms_out_of_range(size: int) -> str:
+    return with_reference(f'[alarms.a{n}]\nwhen = "pack > 999"\ntone = true' for n in range(size))
+
+
 def long_formulas(size: int) -> str:
     """Formulas as long as they may be, each with a hundred and fifty numbers of its own."""
     return with_reference(
@@ -229,6 +243,9 @@ STRANGE: dict[str, Shape] = {
     "deep headers": deep_headers,
     "parentheses": parentheses,
     "formulas with mistakes": broken_formulas,
+    "conditions out of range": out_of_range,
+    "alarms out of range": alarms_out_of_range,
+    "silent alarms": silent_alarms,
     "long formulas": long_formulas,
     "claims alike": claims_alike,
     "claims of moments": claims_of_moments,

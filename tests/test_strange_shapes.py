@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 
 import pytest
 
 import setuplint
 from setuplint.bench import walk
+from setuplint.book import rulebook
+from setuplint.book.asking import Asking
+from setuplint.checks import structure
 from setuplint.pages import sheet
 from setuplint.pages.papers import paper_text
 from setuplint.plain import evaluate as evaluate_module
@@ -15,7 +19,7 @@ from setuplint.plain import quiet, resting
 from setuplint.server import lenses
 from setuplint.server.parsed import ParsedText
 from setuplint.setup.model import Channel
-from tests.shapes import with_reference
+from tests.shapes import REFERENCE, with_reference
 from tests.strange_shapes import curves, long_formulas
 from tests.test_bounds_of_pages import counted
 
@@ -92,3 +96,23 @@ def test_one_sensor_is_not_looked_at_without_end(monkeypatch: pytest.MonkeyPatch
     assert made[0].looks < 10_000
     assert "pack may read otherwise" in resting.rest_doubt(setup)
     assert state.readings["pack"] == dict(resting._regions(setup))["pack"][0]
+
+
+def test_what_other_rules_said_is_gone_through_once() -> None:
+    """Of thousands of alarms about numbers out of range each went through what was said of all."""
+    gone = [0]
+
+    class Counting(frozenset[tuple[str, str]]):
+        def __iter__(self) -> Iterator[tuple[str, str]]:
+            gone[0] += 1
+            return super().__iter__()
+
+    setup = setuplint.load_text(REFERENCE)
+    said = Counting(("value-out-of-range", f"alarms.a{n}.when: 999") for n in range(20))
+    rules = rulebook.rules()
+    ask = Asking(setup.model, setuplint.decide(setup), rules["alarm-never-sounds"], rules, spoken=said)
+    assert all(structure.out_of_range(ask, ("alarms", f"a{n}", "when")) for n in range(20))
+    assert all(structure.out_of_range(ask, ("alarms", f"a{n}")) for n in range(20))
+    assert not any(structure.out_of_range(ask, ("alarms", name)) for name in ("a", "a20", "a1.whe"))
+    assert "alarms.a7.when: 999" in ask.said("value-out-of-range")
+    assert gone == [1]

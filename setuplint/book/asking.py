@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence, Set
 from fractions import Fraction
 from functools import partial
 
@@ -75,6 +75,7 @@ class Asking:
     undecided: list[tuple[str, str]] = field(default_factory=list)  # subject, why
     remarks: list[Remark] = field(default_factory=list)
     spoken: Collection[tuple[str, str]] = ()  # (rule, subject) of findings of rules that come before
+    heard: dict[str, Set[str]] = field(default_factory=dict)  # what was asked of these
     habits: Usual = field(default_factory=dict)  # what is usual on its radio, by what is called
     records: Proving | None = None  # by those that stand beside the setup; None: nobody asks for one
     as_measured: bool = False  # take the hover throttle as it was measured, whatever the air at the field
@@ -163,10 +164,16 @@ class Asking:
         """Whether a rule of `said-by` has reported what makes this one superfluous everywhere: its subject is the setup."""
         return any((rule, WHOLE_FILE) in self.spoken for rule in self.rule.said_by)
 
-    def said(self, rule: str) -> set[str]:
+    def said(self, rule: str) -> Set[str]:
         """What another rule, one of `said-by` in this rule's file, has reported: its subjects."""
         assert rule in self.rule.said_by, f"{self.rule.name} does not name {rule} under said-by"
-        return {subject for name, subject in self.spoken if name == rule}
+        return self.once(rule, lambda: {subject for name, subject in self.spoken if name == rule})
+
+    def once(self, what: str, made: Callable[[], Set[str]]) -> Set[str]:
+        """What is made of what was said: a rule may ask for it of each of thousands of parts."""
+        if what not in self.heard:
+            self.heard[what] = made()
+        return self.heard[what]
 
     def proved_impossible(self, formula: f.Formula | str) -> bool:
         """Whether no state makes it true, for sure: nothing noted, nothing unknown."""

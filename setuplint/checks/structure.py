@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator, Sequence
 
 from setuplint.book.asking import Asking, both_scales, percent, seconds
@@ -136,9 +137,10 @@ def with_open_comparisons(ask: Asking, formula: f.Formula) -> f.Formula:
 
 
 def out_of_range(ask: Asking, path: Path) -> bool:
-    """Whether value-out-of-range speaks of a formula at or under a path; its subject begins with where it stands."""
-    start = dotted(path)
-    return any(subject.startswith((f"{start}.", f"{start}:")) for subject in ask.said("value-out-of-range"))
+    """Whether value-out-of-range speaks of a formula at or under a path; its subjects begin with where they stand."""
+    said = ask.said("value-out-of-range")
+    ends = ((each, end.start()) for each in said for end in re.finditer("[.:]", each))
+    return dotted(path) in ask.once("places out of range", lambda: {each[:end] for each, end in ends})
 
 
 def part_unused(ask: Asking) -> Iterator[Finding]:
