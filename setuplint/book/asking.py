@@ -289,8 +289,9 @@ class Asking:
         return self.broken(*path)
 
     def unread_line(self, channel: Channel, subject: str = "") -> bool:
-        """Whether a channel cannot be read, or what a line of it stands on; then that is noted."""
-        found = self.broken("channels", channel.name) or self.setup.unread_lines(channel.name)
+        """Whether a line of a channel cannot be read, or what it stands on; then that is noted."""
+        some = any(line.terms is None for line in channel.every_line)
+        found = some and (self.broken("channels", channel.name) or self.setup.unread_lines(channel.name))
         if found:
             self.not_judged(self.setup.undescribed(channel.name), subject)
         return found

@@ -32,8 +32,10 @@ NEAR = Fraction(1, 20)
 def expo_harsh(ask: Asking) -> Iterator[Finding]:
     """Expo beyond what hands are used to, wherever it is written for a mode that is flown."""
     most, least = ask.limit("most"), ask.limit("least")
+    may_give = ask.setup.may_give("expo")
     for channel in ask.channels:
-        ask.unread_line(channel)
+        if channel.name in may_give:
+            ask.unread_line(channel)
     harsh = [c for c in ask.channels if any(not least <= k <= most for k in expos(c))]
     modes = list(flown_modes(ask)) if harsh else []
     for channel in harsh:

@@ -120,7 +120,7 @@ def unread_sensor(ask: Asking) -> bool:
     """Whether some sensor cannot be read, so that it may be any; then that is noted."""
     if ask.unread("sensors"):
         return True
-    names = {str(path[1]) for path in ask.setup.broken if path[:1] == ("sensors",)}
+    names = {str(path[1]) for path in ask.setup.broken if path[:1] == ("sensors",)} - ask.setup.sensors.keys()
     for name in sorted(names):
         ask.missing("sensors", name)
     return bool(names)

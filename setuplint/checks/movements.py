@@ -140,7 +140,7 @@ def judged_change(ask: Asking, entered: Mode, channel: Channel) -> OutputChange 
         channel.drives == "motor" and ask.setup.craft.governed_above is not None
     ):
         return None
-    if ask.broken("channels", channel.name) or not channel.described:
+    if ask.unread_line(channel) or not channel.described:
         ask.not_judged(ask.setup.undescribed(channel.name))
         return None
     most, soft = ask.limit(channel.drives), ask.limit("ramp")

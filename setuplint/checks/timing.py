@@ -185,7 +185,7 @@ def slow_findings(ask: Asking, question: DelayQuestion) -> Iterator[Finding]:
 
 def delay_of(ask: Asking, channel: Channel) -> bool:
     """Whether all of the channel is described; noted where it is not."""
-    if ask.broken("channels", channel.name) or any(line.terms is None for line in channel.every_line):
+    if any(line.terms is None for line in channel.every_line):
         ask.not_judged(ask.setup.undescribed(channel.name))
         return False
     return True

@@ -441,6 +441,18 @@ class Setup:
         lines = ((given or (*way, "in", mode, "from") in self.declared, line) for mode, line in made.lines.items())
         return any(says and line.terms is None for says, line in ((given, made.own), *lines))
 
+    def may_give(self, key: str) -> set[str]:
+        """The channels that give a key of a line, themselves, in a term of `mix` or for a mode; or may, where what would have it
+        cannot be read. All of them, where all could be read."""
+        if not self.broken:
+            return {*self.channels}
+        given = {path[1] for path in self.declared if path[0] == "channels" and not {key, "mix"}.isdisjoint(path[2:])}
+        lost = {
+            path[1] for path in self.broken if path[:1] == ("channels",) and not {key, "mix", "in"}.isdisjoint(path[2:])
+        }
+        whole = {name for name in self.channels if ("channels", name, "from") not in self.declared}
+        return {str(name) for name in given | lost | whole}
+
     def undescribed(self, channel: str) -> str:
         """Why some line of a channel is not known, in words."""
         if self.is_broken("channels", channel):

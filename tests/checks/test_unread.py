@@ -95,6 +95,29 @@ def test_which_stick_a_channel_reads_may_not_be_known(rule: str, edit: dict[str,
         assert {note.because for note in report.not_judged} == {"trainer.sticks cannot be read"}
 
 
+@pytest.mark.parametrize(
+    ("key", "value", "rules"),
+    [
+        ("channels.pitch.number", "x", ()),
+        ("channels.motor.number", "x", ()),
+        ("channels.roll.offset", 5, ()),
+        ("sensors.pack.shown", 5, ()),
+        ("curves.hover-soft.points", 5, ("expo-harsh",)),
+        ("switches.rates.kind", "tristate", ("curve-overshoot",)),
+    ],
+)
+def test_what_does_not_hang_on_a_key_is_judged(key: str, value: Any, rules: tuple[str, ...]) -> None:
+    report = linted({key: value}, only=rules or None)
+    assert rules or len(report.findings) == 1
+    assert report.not_judged == ()
+
+
+@pytest.mark.parametrize("where", ["expo", "expoo", "mix", "in", "in.idle-up", "in.idle-up.expo"])
+def test_an_expo_may_stand_in_what_cannot_be_read(where: str) -> None:
+    report = linted({"channels.pitch.from": "nosuch", f"channels.pitch.{where}": "x"}, only=["expo-harsh"])
+    assert [note.because for note in report.not_judged] == ["channels.pitch cannot be read"]
+
+
 def test_a_kind_that_cannot_be_read_does_not_matter_beside_a_rotor() -> None:
     assert linted({"craft.kind": "heli"}, only=["hover-too-sharp"]).not_judged == ()
 
