@@ -159,8 +159,8 @@ class NotJudged:
 class Remark:
     """What there is to say of a waiver, a claim or the start, and fails nothing. `kind` is "ends-soon" or "refused", of a waiver;
     "changed", of a danger in the baseline; "ramps", of a claim about a channel that takes its time; "start-warns", of a check
-    at power-up that enforces nothing; "partly-proved", of a record that leaves boxes open; "supply-unknown" or "power-guessed", of
-    what the file leaves open."""
+    at power-up that enforces nothing; "partly-proved", of a record that leaves boxes open; "supply-unknown" or "power-guessed",
+    of what the file leaves open."""
 
     kind: str
     message: str
