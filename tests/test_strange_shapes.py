@@ -9,10 +9,13 @@ import pytest
 
 import setuplint
 from setuplint.bench import walk
+from setuplint.bench.proof import RowEvaluation
+from setuplint.bench.stages import bench_card
+from setuplint.bench.work import CardWork, setup_size
 from setuplint.book import rulebook
 from setuplint.book.asking import Asking
 from setuplint.checks import structure
-from setuplint.pages import sheet
+from setuplint.pages import curve_charts, sheet, softening
 from setuplint.pages.papers import paper_text
 from setuplint.plain import evaluate as evaluate_module
 from setuplint.plain import quiet, resting
@@ -116,3 +119,18 @@ def test_what_other_rules_said_is_gone_through_once() -> None:
     assert not any(structure.out_of_range(ask, ("alarms", name)) for name in ("a", "a20", "a1.whe"))
     assert "alarms.a7.when: 999" in ask.said("value-out-of-range")
     assert gone == [1]
+
+
+def test_only_the_channels_of_a_curve_are_looked_at_for_its_hover(monkeypatch: pytest.MonkeyPatch) -> None:
+    setup = setuplint.load_text(curves(20)).model
+    made = counted(monkeypatch, curve_charts, "_chart_line")
+    assert list(softening.hover_points(setup, "hover-soft"))
+    assert made[0] <= len(setup.modes)
+
+
+def test_a_row_held_against_another_counts_every_way_of_smoothing() -> None:
+    setup = setuplint.load_text(two_curves(5)).model
+    row = next(row for step in bench_card(setup).steps for row in step.rows)
+    work = CardWork()
+    assert not RowEvaluation(setup, row, work).tells(lambda: setup)
+    assert work.done >= 5 * 9 * setup_size(setup)

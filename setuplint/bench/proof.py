@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from setuplint.bench import card_model, missing
 from setuplint.bench.card_model import Card, CardStep, Item, Row
-from setuplint.bench.walk import Walk, power_up_kind
+from setuplint.bench.walk import Walk, power_up_kind, row_evaluations
 from setuplint.bench.work import CardWork, setup_size
 from setuplint.plain.evaluate import evaluate, truths
 from setuplint.plain.logic import Truth
@@ -50,7 +50,7 @@ class RowEvaluation:
 
     def tells(self, without: Callable[[], Setup]) -> bool:
         if without not in self._told:
-            self.work.add(2 * self.size)
+            self.work.add(self.size * row_evaluations(self.setup))
             self._told[without] = missing.tells(self.setup, without(), self.row)
         return self._told[without]
 

@@ -58,7 +58,7 @@ class Walk:
         self.moves: list[Move] = []
         self.work = CardWork()
         self.size = setup_size(setup)
-        self.row_size = self.size * _row_evaluations(setup)
+        self.row_size = self.size * row_evaluations(setup)
         self.hold_switches = hold_switches(setup)
 
     def copy(self) -> Walk:
@@ -239,7 +239,7 @@ class Walk:
         return replace(expected_row(self.setup, kind, moves, self.state, self.memory, self.came, seen), start=start)
 
 
-def _row_evaluations(setup: Setup) -> int:
+def row_evaluations(setup: Setup) -> int:
     """How often the setup is evaluated for the readings of one row, at most."""
     rivals = Counter((override.channel, override.priority) for override in setup.overrides.values())
     tied = max(rivals.values(), default=1)

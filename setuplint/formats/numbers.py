@@ -15,6 +15,8 @@ MOST_SAID = 10**15  # of a count, digit by digit
 
 def exact(value: Number) -> Fraction:
     """The number as written: a float counts as its shortest decimal text, as the file had it."""
+    if isinstance(value, Fraction):
+        return value
     return Fraction(repr(value)) if isinstance(value, float) else Fraction(value)
 
 

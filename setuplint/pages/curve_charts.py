@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from functools import partial
 from itertools import islice
@@ -28,11 +28,21 @@ LEAST = bends.WOBBLE  # points; less is no dip and no overshoot
 
 
 def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
-    """A chart for each channel and stick that a curve bends, with a line for each mode; then one for each curve that no channel
-    shows. With every chart go the names of the curves in it."""
+    """The charts of all channels; then one for each curve that no channel shows. With every chart go the names of the curves in
+    it."""
     shown: set[str] = set()
+    for chart, names in charts_of(setup, setup.channels.values()):
+        shown.update(names)
+        yield chart, names
+    for name in setup.curves:
+        if name not in shown:
+            yield curve_chart(setup, name), (name,)
+
+
+def charts_of(setup: Setup, channels: Iterable[Channel]) -> Iterator[tuple[Chart, tuple[str, ...]]]:
+    """A chart for each of these channels and each stick that a curve bends, with a line for each mode."""
     modes: list[str | None] = [*islice(setup.modes, MOST_MODES)] or [None]
-    for channel in setup.channels.values():
+    for channel in channels:
         by_stick: dict[str, list[tuple[ChartLine, str]]] = {}
         for mode in modes:
             line = channel.line(mode)
@@ -41,11 +51,7 @@ def channel_charts(setup: Setup) -> Iterator[tuple[Chart, tuple[str, ...]]]:
                 by_stick.setdefault(str(bent[0].source), []).append((drawn, str(bent[0].curve)))
         for stick, found in by_stick.items():
             names = tuple(dict.fromkeys(curve for _, curve in found))
-            shown.update(names)
             yield _channel_chart(setup, channel, stick, [line for line, _ in found]), names
-    for name in setup.curves:
-        if name not in shown:
-            yield curve_chart(setup, name), (name,)
 
 
 def curve_users(setup: Setup) -> dict[str, list[Channel]]:

@@ -12,7 +12,7 @@ from setuplint.curves.soften import softened
 from setuplint.findings import Edit
 from setuplint.formats.numbers import decimal
 from setuplint.named_tuple import NamedTuple
-from setuplint.pages.curve_charts import channel_charts
+from setuplint.pages.curve_charts import charts_of, curve_users
 from setuplint.setup.model import Channel, Setup
 
 SLOPES = tuple(Fraction(tenths, 10) for tenths in (8, 7, 6, 5, 4))  # output points a stick point; a straight line has 1
@@ -69,7 +69,7 @@ def points_text(points: Iterable[tuple[Fraction, Fraction]]) -> str:
 def hover_points(setup: Setup, name: str) -> Iterator[HoverPoint]:
     """Where channels hover on a curve, in the modes that are not aerobatic."""
     craft = setup.craft
-    for chart, curves in channel_charts(setup):
+    for chart, curves in charts_of(setup, curve_users(setup).get(name, ())):
         for line in chart.lines if name in curves else ():
             flown = line.flown
             channel = flown.channel
