@@ -19,9 +19,12 @@ from typing import NamedTuple
 
 from tests.growth import DOCS, MARK
 from tests.server.wire import Wire
-from tests.shapes import REFERENCE, SHAPES, beside, largest
+from tests.shapes import REFERENCE, beside, largest
+from tests.shapes import SHAPES as SENSIBLE
+from tests.strange_shapes import STRANGE
 
 ROOT = Path(__file__).parent.parent
+SHAPES = SENSIBLE | STRANGE
 COMMANDS = {
     "lint": ["lint", "own.toml"],
     "compare": ["compare", "other.toml", "own.toml"],
@@ -29,6 +32,7 @@ COMMANDS = {
     "report": ["report", "own.toml"],
     "sheet": ["sheet", "own.toml"],
     "trace": ["trace", "own.toml"],
+    "sweep": ["trace", "own.toml", "--sweep", "throttle"],
     "lint --fix": ["lint", "own.toml", "--fix"],
     "json": ["lint", "own.toml", "--format", "json"],
     "sarif": ["lint", "own.toml", "--format", "sarif"],

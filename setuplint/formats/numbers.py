@@ -57,8 +57,8 @@ def of_hundred(value: Number) -> str:
 
 
 def json_number(value: Number) -> int | float:
-    number = exact(value)
-    return int(number) if number.denominator == 1 else float(number)
+    above, below = exact(value).as_integer_ratio()
+    return above if below == 1 else above / below
 
 
 def json_value(value: Number | str) -> str | int | float:
