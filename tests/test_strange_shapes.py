@@ -14,7 +14,7 @@ from setuplint.bench.stages import bench_card
 from setuplint.bench.work import CardWork, setup_size
 from setuplint.book import rulebook
 from setuplint.book.asking import Asking
-from setuplint.checks import structure
+from setuplint.checks import structure, warnings
 from setuplint.pages import curve_charts, sheet, softening
 from setuplint.pages.papers import paper_text
 from setuplint.plain import evaluate as evaluate_module
@@ -23,7 +23,7 @@ from setuplint.server import lenses
 from setuplint.server.parsed import ParsedText
 from setuplint.setup.model import Channel
 from tests.shapes import REFERENCE, with_reference
-from tests.strange_shapes import curves, long_formulas
+from tests.strange_shapes import alarms_out_of_range, curves, long_formulas
 from tests.test_bounds_of_pages import counted
 
 
@@ -134,3 +134,19 @@ def test_a_row_held_against_another_counts_every_way_of_smoothing() -> None:
     work = CardWork()
     assert not RowEvaluation(setup, row, work).tells(lambda: setup)
     assert work.done >= 5 * 9 * setup_size(setup)
+
+
+def test_an_alarm_that_is_no_receivers_looks_at_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    receiver = '[sensors.rx]\nreads = "receiver-voltage"\n' + "".join(
+        f'[alarms.r{n}]\nwhen = "rx < 4.5"\ntone = true\n' for n in range(20)
+    )
+    setup = setuplint.load_text(alarms_out_of_range(20) + receiver)
+    rules = rulebook.rules()
+    said = {(warnings.SUPPLY_BELOW, "rx")}
+    ask = Asking(setup.model, setuplint.decide(setup), rules["alarm-never-sounds"], rules, spoken=said)
+    made = counted(monkeypatch, warnings, "compares")
+    alarms = setup.model.alarms
+    assert not any(warnings.is_alone_for_the_supply(ask, alarms[f"a{n}"]) for n in range(20))
+    assert made == [20]
+    assert not warnings.is_alone_for_the_supply(ask, alarms["r7"])
+    assert made[0] < 50

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import islice
 
 from setuplint.book.asking import Asking
 from setuplint.checks import amend
@@ -212,9 +213,10 @@ def is_said_by_others(ask: Asking, alarm: Alarm) -> bool:
 
 def is_alone_for_the_supply(ask: Asking, alarm: Alarm) -> bool:
     """Whether receiver-alarm-below-floor speaks of a sensor that no other alarm listens to, and so of this one."""
-    alarms = list(ask.setup.alarms.values())
-    sensors = [sensor for sensor in ask.setup.sensors.values() if sensor.name in ask.said(SUPPLY_BELOW)]
-    return any([alarm] == [a for a in alarms if compares(ask.setup, a, [sensor.name])] for sensor in sensors)
+    setup = ask.setup
+    mine = [name for name in setup.sensors if name in ask.said(SUPPLY_BELOW) and compares(setup, alarm, [name])]
+    listening = ((a for a in setup.alarms.values() if compares(setup, a, [name])) for name in mine)
+    return any([alarm] == list(islice(found, 2)) for found in listening)
 
 
 def alarm_at_rest(ask: Asking) -> Iterator[Finding]:
