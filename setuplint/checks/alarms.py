@@ -30,11 +30,11 @@ def alarm_once(ask: Asking) -> Iterator[Finding]:
         named = named_kinds(ask.setup, alarm)
         about = [what for what, kinds in KINDS.items() if named.intersection(kinds)]
         about = ["pack", *about] if alarm == sole else about
-        if ask.unread("alarms", alarm.name):
-            continue
         for because in unreadable_alarms(ask.setup, alarm):
             ask.not_judged(because, alarm.name)
-        if not about:
+        if about and "repeat" in alarm.lost:
+            ask.missing("alarms", alarm.name)
+        if not about or "repeat" in alarm.lost:
             continue
         most = ask.limit("repeat-link" if "link" in about else "repeat")
         if 0 < alarm.repeat <= most:
@@ -72,7 +72,9 @@ def alarm_voice_shared(ask: Asking) -> Iterator[Finding]:
     said: dict[str, list[Alarm]] = {}
     for alarm in ask.setup.alarms.values():
         words = heard_words(alarm.voice)
-        if not ask.unread("alarms", alarm.name, "voice", subject=alarm.name) and words:
+        if "voice" in alarm.lost:
+            ask.missing("alarms", alarm.name, "voice", subject=alarm.name)
+        elif words:
             said.setdefault(words, []).append(alarm)
     for alike in said.values():
         for alarm, other in differing(ask, alike):

@@ -12,6 +12,7 @@ from setuplint.checks.listening import (
     Threshold,
     alarm_leaves,
     alarms_known,
+    is_heard,
     listens,
     sensor_kind,
     thresholds,
@@ -91,7 +92,7 @@ def known_pack_alarms(ask: Asking) -> list[Alarm]:
         atoms = [leaf.atom for leaf in alarm_leaves(ask.setup, alarm)]
         if any(isinstance(atom, f.Compare) and sensor_kind(ask.setup, atom.name) in PACK for atom in atoms):
             found.append(alarm)
-            ask.unread("alarms", alarm.name)
+            is_heard(ask, alarm)
         for atom in atoms:
             if isinstance(atom, f.Unknown):
                 ask.not_judged(atom.because)
@@ -141,7 +142,7 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     """A threshold below the floor or above a full pack for this count, and careful for another."""
     if ask.said(BELOW):
         return
-    listening = [a for a in known_pack_alarms(ask) if not ask.broken("alarms", a.name)]
+    listening = [a for a in known_pack_alarms(ask) if a.is_sound_known]
     given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]
     if not given:
         return

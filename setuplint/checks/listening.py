@@ -111,6 +111,13 @@ def warns_of(setup: Setup, alarm: Alarm, kinds: Collection[str]) -> bool:
     return False
 
 
+def is_heard(ask: Asking, alarm: Alarm) -> bool:
+    """Whether it makes a sound; noted where that cannot be read."""
+    if not alarm.is_sound_known:
+        ask.missing("alarms", alarm.name)
+    return alarm.audible
+
+
 def unreadable_alarms(setup: Setup, alarm: Alarm) -> list[str]:
     """Why it is not known all that an alarm listens to; empty where it is."""
     return [leaf.atom.because for leaf in alarm_leaves(setup, alarm) if isinstance(leaf.atom, f.Unknown)]

@@ -289,9 +289,10 @@ def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: 
     found = other_place(ask, pair, switches, "rescue")
     if found is None:
         note_undescribed(ask, "rescue")
+        ask.unread("alarms", subject="rescue")
         for alarm in setup.alarms.values():
-            if not alarm.audible:  # by all that can be read of it
-                ask.unread("alarms", alarm.name, subject="rescue")
+            if not alarm.is_sound_known:
+                ask.missing("alarms", alarm.name, subject="rescue")
         return
     case, state, there = found
     moved = {s: p for s, p in state.positions.items() if case.state.positions[s] != p}

@@ -8,7 +8,7 @@ from itertools import product
 from math import prod
 
 from setuplint.book.asking import Asking
-from setuplint.checks.listening import PACK, Threshold, sensor_kind, unreadable_alarms
+from setuplint.checks.listening import PACK, Threshold, is_heard, sensor_kind, unreadable_alarms
 from setuplint.named_tuple import NamedTuple
 from setuplint.plain.settings import reading_range
 from setuplint.setup import formulas as f
@@ -79,12 +79,10 @@ def stages(ask: Asking) -> list[Trip]:
             known[condition.name, positive] = condition_ways(setup, known, condition, positive)
     found: list[Trip] = []
     for alarm in setup.alarms.values():
-        if ask.unread("alarms", alarm.name):
-            continue
         for because in unreadable_alarms(setup, alarm):
             ask.not_judged(because, alarm.name)
         made = ways(setup, known, alarm.when, True, ("alarms", alarm.name, "when"))
-        if not alarm.audible:
+        if all(way.low is None for way in made) or not is_heard(ask, alarm):
             continue
         if any(way.low is not None and way.low.cell is None for way in made):
             ask.missing("battery", "cells")

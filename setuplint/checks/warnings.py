@@ -16,6 +16,7 @@ from setuplint.checks.listening import (
     alarm_leaves,
     alarms_known,
     compares,
+    is_heard,
     unread_sensor,
     unreadable_alarms,
     warns_of,
@@ -37,7 +38,7 @@ NO_KIND = (
 
 def quiet_formula(ask: Asking, alarm: Alarm) -> f.Formula:
     """The alarm makes no sound; unknown where it cannot be read."""
-    if ask.broken("alarms", alarm.name):
+    if not alarm.is_sound_known:
         return f.Unknown(f"alarms.{alarm.name} cannot be read")
     return f.Not(f.Sounds(alarm.name))
 
@@ -174,7 +175,7 @@ def alarm_silent(ask: Asking) -> Iterator[Finding]:
     """Neither voice, tone nor vibration."""
     ask.unread("alarms")
     for alarm in ask.setup.alarms.values():
-        if not ask.unread("alarms", alarm.name) and not alarm.audible:
+        if not is_heard(ask, alarm) and alarm.is_sound_known:
             yield ask.finding(
                 alarm.name,
                 f"alarm {alarm.name} has neither voice, tone nor vibration: nobody hears it",
@@ -188,7 +189,7 @@ def alarm_never_sounds(ask: Asking) -> Iterator[Finding]:
     condition's or a mode's."""
     ask.unread("alarms")
     for alarm in ask.setup.alarms.values():
-        if ask.unread("alarms", alarm.name) or not alarm.audible or ask.possible(f.Sounds(alarm.name), alarm.name):
+        if not is_heard(ask, alarm) or ask.possible(f.Sounds(alarm.name), alarm.name):
             continue
         if ask.never(f.Sounds(alarm.name)) and not is_said_by_others(ask, alarm):
             yield ask.finding(
@@ -223,8 +224,10 @@ def alarm_at_rest(ask: Asking) -> Iterator[Finding]:
     """A repeating alarm that sounds at power-up: no sensor heard yet, the motor stopped."""
     ask.unread("alarms")
     for alarm in ask.setup.alarms.values():
-        ask.unread("alarms", alarm.name)
-        if not alarm.repeat or not alarm.audible:
+        if not (alarm.repeat or "repeat" in alarm.lost) or not is_heard(ask, alarm):
+            continue
+        if not alarm.repeat:
+            ask.missing("alarms", alarm.name)
             continue
         at_rest = f.both(f.Sounds(alarm.name), f.Not(f.Predicate("motor runs")))
         case = ask.find(at_rest, alarm.name, at_power_up=True)

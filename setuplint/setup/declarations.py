@@ -292,7 +292,8 @@ def _said_of_output(fields: Fields, what: str, keys: str) -> list[str]:
 
 def alarm(fields: Fields, names: Names) -> Alarm:
     when = fields.formula("when", names) or fields.unknown("when")
-    return Alarm(fields.name, when, *_sound(fields), fields.number("repeat", ZERO) or ZERO)
+    lost = frozenset(key for key in ("voice", "tone", "vibrate", "repeat") if fields.is_lost(key))
+    return Alarm(fields.name, when, *_sound(fields), fields.number("repeat", ZERO) or ZERO, lost)
 
 
 def _sound(fields: Fields) -> tuple[str | None, bool, bool]:

@@ -272,10 +272,16 @@ class Alarm:
     tone: bool = False
     vibrate: bool = False
     repeat: Fraction = ZERO
+    lost: frozenset[str] = frozenset()  # its keys, but for `when`, that cannot be read
 
     @property
     def audible(self) -> bool:
         return bool(self.voice) or self.tone or self.vibrate
+
+    @property
+    def is_sound_known(self) -> bool:
+        """Whether it can be read that it makes a sound, or that it makes none."""
+        return self.audible or not self.lost - {"repeat"}
 
 
 @dataclass(frozen=True, slots=True)
