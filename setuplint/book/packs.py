@@ -25,6 +25,11 @@ class PackView:
     spoken: set[tuple[str, str]]
     is_other: bool  # it has other cells than the battery
 
+    @property
+    def unread(self) -> str:
+        """Why it is not known how many cells it has, in words."""
+        return f"packs.{self.pack}.cells cannot be read" if self.pack else "packs cannot be read"
+
 
 def named_after(finding: Finding, view: PackView) -> Finding:
     """A finding about a pack, with its name, and its keys where that gives them."""
@@ -50,24 +55,27 @@ def notes_of(notes: Iterable[NotJudged], view: PackView, known: Collection[str],
     def named(because: str) -> str:
         key = because.removeprefix("battery.")
         if key != because and because not in known:
-            return f"packs.{view.pack}.{key}"
+            return f"packs.{view.pack}.{key}" if view.pack else view.unread
         return because if usual or because in known else f"{because}, with pack {view.pack}"
 
     return [replace(note, because=named(note.because)) for note in notes]
 
 
 def of_other_counts(setup: Setup) -> list[tuple[str, Setup]]:
-    """The setup with the first pack of each number of cells that the battery has not, where more than alarms asks for their
-    voltage."""
+    """The setup with the first pack of each number of cells that the battery has not, one that cannot be read being another,
+    where more than alarms asks for their voltage. Of packs of which not even the names are known it is one without a name."""
     from setuplint.setup.packs import with_packs
 
-    own, firsts = setup.battery.cells, dict[int, str]()
+    own, firsts = setup.battery.cells, dict[int | None, str]()
     for name, pack in setup.packs.items() if own is not None else ():
-        if pack.cells not in (None, own):
+        if pack.cells != own:
             firsts.setdefault(pack.cells, name)
-    if not firsts or not is_asked_beside_alarms(setup):
+    is_lost = own is not None and setup.is_broken("packs")
+    if not (firsts or is_lost) or not is_asked_beside_alarms(setup):
         return []
-    return [(name, made) for name, made in with_packs(setup) if name in firsts.values()]
+    lost = replace(setup, battery=replace(setup.battery, cells=None), broken=setup.broken | {("battery", "cells")})
+    made = [(name, made) for name, made in with_packs(setup) if name in firsts.values()]
+    return [*made, *([("", lost)] if is_lost else [])]
 
 
 def is_asked_beside_alarms(setup: Setup) -> bool:
@@ -75,6 +83,14 @@ def is_asked_beside_alarms(setup: Setup) -> bool:
     formulas = [formula for path, formula in placed_formulas(setup) if path[0] not in OF_ALARMS]
     asked = names_of_kind(Cones(setup).of(formulas), "sensor")
     return any(s.name in asked and s.reads == "pack-voltage" and s.cells is None for s in setup.sensors.values())
+
+
+def unsure_notes(rule: Rule, own: list[Finding], found: list[Finding], view: PackView) -> list[NotJudged]:
+    """What is not judged of a rule where a pack's voltage may be any: what it finds then and else does not, and of what is
+    "never" so, what it does not find then."""
+    one, two = ({x.subject for x in some if x.rule == rule.name} for some in (own, found))
+    unsure = one ^ two if rule.signal == "notice" else two - one
+    return [NotJudged(rule.name, view.unread, subject, rule.signal) for subject in sorted(unsure)]
 
 
 def agreed(rule: Rule, own: list[Finding], found: list[Finding]) -> tuple[list[Finding], list[Finding]]:

@@ -11,7 +11,7 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
-from setuplint.book.packs import PackView, agreed, named_after, notes_of, of_other_counts
+from setuplint.book.packs import PackView, agreed, named_after, notes_of, of_other_counts, unsure_notes
 from setuplint.book.radios import Habits, Usual
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
@@ -198,7 +198,7 @@ class Run:
             self.findings += self.recalled_answers(rule)
         if about_packs:
             self.ask_of_packs(rule, self.packs())
-        elif self.setup.packs and RADIO not in rule.needs:
+        elif (self.setup.packs or self.setup.is_broken("packs")) and RADIO not in rule.needs:
             self.ask_of_packs(rule, self.other_packs())
 
     def ask_of_packs(self, rule: Rule, packs: Iterator[PackView]) -> None:
@@ -214,7 +214,10 @@ class Run:
             for pack in packs:
                 found = self.answers(rule, pack.setup, pack.decider, about | pack.spoken)
                 pack.spoken |= {(rule.name, finding.subject) for finding in found}
-                if PACKS not in rule.needs:
+                unsure: list[NotJudged] = []
+                if PACKS not in rule.needs and pack.setup.battery.cells is None:
+                    unsure, found = unsure_notes(rule, self.findings, found, pack), []
+                elif PACKS not in rule.needs:
                     self.findings, found = agreed(rule, self.findings, found)
                 self.of_packs += [
                     named_after(finding, pack) for finding in found
@@ -222,7 +225,7 @@ class Run:
                 ]  # fmt: skip
                 asked, usual = self.asked[-1], pack.setup.battery == self.setup.battery
                 self.asked[-1] = asked._replace(
-                    unjudged=notes_of(asked.unjudged, pack, because, usual),
+                    unjudged=[*notes_of(asked.unjudged, pack, because, usual), *unsure],
                     undecided=[(what, f"with pack {pack.pack}, {why}") for what, why in asked.undecided
                                if (what, why) not in undecided],
                     remarks=[each for each in asked.remarks if each not in remarks],

@@ -77,6 +77,23 @@ def test_an_alarm_that_cannot_be_read_may_watch_the_flat_voltage(edit: dict[str,
     assert [note.rule for note in report.not_judged] == ["voltage-warns-late"]
 
 
+@pytest.mark.parametrize(
+    ("packs", "because"),
+    [
+        (True, "packs cannot be read"),
+        ({"twelve": True}, "packs.twelve.cells cannot be read"),
+        ({"twelve": {"cells": "x"}}, "packs.twelve.cells cannot be read"),
+    ],
+)
+def test_an_override_may_act_with_a_pack_that_cannot_be_read(packs: Any, because: str) -> None:
+    edit = {"conditions.high": {"when": "pack > 30"}, "packs": packs}
+    beats = {"overrides.full": {"channel": "motor", "value": 100, "when": "high", "priority": 200}}
+    report = linted({**edit, **beats}, only=["hold-bypassed"])
+    assert report.findings == ()
+    assert because in {note.because for note in report.not_judged}
+    assert linted({**edit, **beats, "overrides.full.value": -100}, only=["hold-bypassed"]).not_judged == ()
+
+
 def test_where_a_stick_rests_that_is_misspelt_is_not_known() -> None:
     report = linted({"sticks.thhrottle": {"rest": "middle"}}, ("sticks.throttle",), only=["motor-on-at-low-stick"])
     assert [note.because for note in report.not_judged] == ["sticks.throttle.rest cannot be read"]
