@@ -1,6 +1,7 @@
-"""Silence is no proof: of a setup on which a rule speaks one key at a time is made unreadable, and the rule must still speak, or
-say that it is not judged or not decided. Rules about the text itself, and about what other rules say, are not asked: what they
-tell is the mistake. Run by hand it tries every key of every example; exit status 1 where a rule is silent.
+"""Silence is no proof: of a setup on which a rule speaks one key or table at a time is made unreadable, or two at once, and the
+rule must still speak, or say that it is not judged or not decided. Rules about the text itself, and about what other rules say,
+are not asked: what they tell is the mistake. Run by hand it tries every key of every example; exit status 1 where a rule is
+silent.
 
     python -m tests.rules.unreadable [RULE ...]
 """
@@ -12,6 +13,7 @@ import tomllib
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from decimal import Decimal
+from random import Random
 from typing import Any
 
 import setuplint
@@ -19,7 +21,7 @@ from setuplint.book import rulebook
 from setuplint.book.rule_file import Example
 from setuplint.findings import Report
 from setuplint.setup.shape import whole_file
-from tests.mutants.changes import Path, Setup, changed, text_of
+from tests.mutants.changes import Change, Path, Setup, changed, text_of
 from tests.rules.edits import example_text
 
 FORMULAS = ("when", "until", "requires", "runs", "lent", "hold", "stop", "rescue", "never", "always")
@@ -74,17 +76,37 @@ def is_told(rule: str, report: Report) -> bool:
     )
 
 
+def told_without(rule: str, setup: Setup, changes: list[Change]) -> bool:
+    """Whether a rule is told of a setup in which some keys cannot be read."""
+    only = [rule, *rulebook.rules()[rule].said_by]
+    return is_told(rule, setuplint.lint_text(text_of(changed(setup, changes)), "reference.toml", only=only))
+
+
+def keys_of(example: Example) -> tuple[Setup, list[tuple[Path, Any]]]:
+    """The setup of an example, and what can be made unreadable in it."""
+    setup = tomllib.loads(example_text(example), parse_float=Decimal)
+    return setup, [key for key in (*keys(setup), *absent(setup)) if key[0] != ("format",)]
+
+
 def silent_without(rule: str, example: Example, every: int = 1, first: int = 0) -> Iterator[str]:
     """The keys, or one in so many of them, that make a rule silent where they cannot be read."""
-    setup = tomllib.loads(example_text(example), parse_float=Decimal)
-    found = [key for key in (*keys(setup), *absent(setup)) if key[0] != ("format",)]
+    setup, found = keys_of(example)
     for path, value in found[first % every :: every]:
         for other in unreadable(path, value):
-            text = text_of(changed(setup, [(path, other)]))
-            report = setuplint.lint_text(text, "reference.toml", only=[rule, *rulebook.rules()[rule].said_by])
-            if not is_told(rule, report):
+            if not told_without(rule, setup, [(path, other)]):
                 shown = "[[...]]" if other == [value] else other
                 yield f"{rule}: {'.'.join(map(str, path))} = {shown}"
+
+
+def silent_without_two(rule: str, count: int) -> Iterator[str]:
+    """So many pairs of keys, drawn at random from the examples: those that make a rule silent."""
+    draw, examples = Random(rule), hazards(rule)
+    for _ in range(count if examples else 0):
+        setup, found = keys_of(draw.choice(examples))
+        pair = [(path, draw.choice(unreadable(path, value))) for path, value in draw.sample(found, 2)]
+        (one, _), (two, _) = pair
+        if one != two[: len(one)] and two != one[: len(two)] and not told_without(rule, setup, pair):
+            yield f"{rule}: {' and '.join('.'.join(map(str, path)) for path, _ in pair)}"
 
 
 def silences(rule: str, every: int = 1, first: int = 0) -> list[str]:
