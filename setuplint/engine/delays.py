@@ -74,7 +74,7 @@ def rough(search: MovementSearch, formula: f.Formula, channel: str, there: Compa
     return search.recalled_delay(("rough", formula, channel, tuple(there)), formulas, bound).bound
 
 
-def whole(conditions: Iterable[str]) -> Late:
+def late_anyhow(conditions: Iterable[str]) -> Late:
     """They are late, whatever their `when` settles to."""
     return frozenset((name, on) for name in conditions for on in SETTLES)
 
@@ -240,25 +240,25 @@ class Asked(Movements):
 
     def passes(self, m: Moving, op: str, number: Fraction) -> int:
         """The literal that the demand may stand so before the movement, or on the way to where it settles."""
-        late = whole(self.waits[m.movement[0]])
+        late = late_anyhow(self.waits[m.movement[0]])
         between = [-self.demand(self.lag(m, late), op, number)[1]] if late else []
         return self.sat.either([super().passes(m, op, number), *between])
 
     def in_mode(self, m: Moving, mode: str | None, late: Late | None = None) -> int:
         """The literal that the mode may be flown after the movement, with some conditions (None: all) still on their way."""
-        late = whole(self.waits[m.movement[0]]) if late is None else late
+        late = late_anyhow(self.waits[m.movement[0]]) if late is None else late
         frames = [m.moved, self.lag(m, late)] if late else [m.moved]
         return self.sat.either(-frame.mode(mode)[1] for frame in frames)
 
     def waits_for(self, m: Moving) -> int:
         """The literal that the output is elsewhere before the movement, or a condition that lags may send it elsewhere."""
-        late = {switch: whole(found) for switch, found in self.waits.items()}
+        late = {switch: late_anyhow(found) for switch, found in self.waits.items()}
         ramped = any(line.ramp_up or line.ramp_down for line in map(self.channel.line, self.modes))
         away = self.sat.either(-m.frame.truth(compare)[0] for compare in self.there) if self.there else TRUE
         return self.sat.both((m.stepped, self.sat.either((self.astray(late, m), away if ramped else FALSE))))
 
     def hangs_on(self, m: Moving, condition: str) -> int:
-        return self.astray({s: whole({condition} & found.keys()) for s, found in self.waits.items()}, m)
+        return self.astray({s: late_anyhow({condition} & found.keys()) for s, found in self.waits.items()}, m)
 
     def after(self, m: Moving, op: str, number: Fraction) -> int:
         return -self.demand(m.moved, op, number)[1]

@@ -104,9 +104,7 @@ class _Assembly:
         sticks = self.sticks(clashes)
         switches = self.readable("switches", declarations.switch, clashes=clashes)
         sensors = self.readable("sensors", declarations.sensor, clashes=clashes)
-        cells = {f"pack {name}": pack.cells for name, pack in packs.items()}
-        if "battery" in file.values or not packs:
-            cells = {"the battery": battery.cells, **cells}
+        cells = self.cells_by_pack(battery, packs)
         names = self.names = named_controls(file, sticks, switches, sensors, cells, clashes)
         self.basis = self.basis_of_formulas()
         modes = self.modes()
@@ -138,6 +136,11 @@ class _Assembly:
             brought=self.notes.texts.brought,
         )
         return replace(self.with_trainer(self.with_start(setup)), broken=self.notes.all_broken())
+
+    def cells_by_pack(self, battery: Battery, packs: Mapping[str, Battery]) -> dict[str, int | None]:
+        """How many cells each pack that is flown has, by what it is called."""
+        named = {f"pack {name}": pack.cells for name, pack in packs.items()}
+        return {"the battery": battery.cells, **named} if "battery" in self.file.values or not packs else named
 
     def batteries(self) -> tuple[Battery, dict[str, Battery]]:
         """The pack, without one the first of the others; and these."""

@@ -257,8 +257,14 @@ class Chooser(Freedom):
                     found[channel] = winner
         return found
 
-    def _active(self, frame: Frame, channel: str) -> int:
-        return frame.truth(self.setup.overrides[self._ties(frame)[channel]].when)[0]
+    def _active_winners(self, frame: Frame) -> dict[Control, int]:
+        """By the choice of each tie, before and after a movement, the literal that its winner is active."""
+        frames = {"choice": frame} if self.moved_to is None else {"choice": frame, "then": self.moved_to}
+        return {
+            (kind, channel): each.truth(self.setup.overrides[winner].when)[0]
+            for kind, each in frames.items()
+            for channel, winner in self._ties(each).items()
+        }
 
     def _trimmed(self, name: str, cell: Cell, read: Cell, shown: Fraction | None) -> tuple[Fraction, Fraction]:
         """The stick and its trim; `shown` is what they must come to, where that is known already."""
@@ -282,12 +288,9 @@ class Chooser(Freedom):
         held = {control: literals for control, literals in pinned_by.items() if literals}
         off_rest = [control for control in controls if not self.holds(self.at_rest(step, control))]
         held |= {("choice", name): literals for name, literals in pins.of_choices(self._tied(frame)).items()}
-        pinned = pins.of_memory()
-        picked = dict.fromkeys((("choice", channel) for channel in self._ties(frame)), frame)
-        if self.moved_to is not None:
-            tied_then = self._tied(self.moved_to)
-            held |= {("then", name): literals for name, literals in pins.of_ties(tied_then).items()}
-            picked |= dict.fromkeys((("then", channel) for channel in self._ties(self.moved_to)), self.moved_to)
+        then = self._tied(self.moved_to) if self.moved_to is not None else {}
+        held |= {("then", name): literals for name, literals in pins.of_ties(then).items()}
+        pinned, winners = pins.of_memory(), self._active_winners(frame)
         order: list[Control] = [c for c in held if c[0] in ("choice", "then")]
         order += [c for c in reversed(controls) if c in held and c not in off_rest]
         order += [c for c in reversed(off_rest) if c in held]
@@ -299,7 +302,7 @@ class Chooser(Freedom):
             self.sat.file.work += PART * len(held_now) // 4
             literals = [x for c in held_now for x in held[c]]
             controlled = [x for c in held_now if c[0] not in ("choice", "then") for x in held[c]]
-            tied = [self._active(picked[c], c[1]) for c in held_now if c in picked]
+            tied = [winners[c] for c in held_now if c in winners]
             found: set[int] = set()
             try:
                 for active in tied:  # the choice is one only while its override is active
