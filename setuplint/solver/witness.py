@@ -257,6 +257,11 @@ class Chooser(Freedom):
                     found[channel] = winner
         return found
 
+    def _decisive(self, frame: Frame) -> dict[str, dict[str, int]]:
+        """The ties that decide their channels. That no override of a higher priority wins says that none is on: no choice."""
+        winners = set(self._ties(frame).values())
+        return {rank: picks for rank, picks in self._tied(frame).items() if not winners.isdisjoint(picks)}
+
     def _active_winners(self, frame: Frame) -> dict[Control, int]:
         """By the choice of each tie, before and after a movement, the literal that its winner is active."""
         frames = {"choice": frame} if self.moved_to is None else {"choice": frame, "then": self.moved_to}
@@ -287,8 +292,8 @@ class Chooser(Freedom):
         pinned_by = {control: pins.of_control(control, partial(self.quantity, step, control)) for control in controls}
         held = {control: literals for control, literals in pinned_by.items() if literals}
         off_rest = [control for control in controls if not self.holds(self.at_rest(step, control))]
-        held |= {("choice", name): literals for name, literals in pins.of_choices(self._tied(frame)).items()}
-        then = self._tied(self.moved_to) if self.moved_to is not None else {}
+        held |= {("choice", name): literals for name, literals in pins.of_choices(self._decisive(frame)).items()}
+        then = self._decisive(self.moved_to) if self.moved_to is not None else {}
         held |= {("then", name): literals for name, literals in pins.of_ties(then).items()}
         pinned, winners = pins.of_memory(), self._active_winners(frame)
         order: list[Control] = [c for c in held if c[0] in ("choice", "then")]

@@ -1,4 +1,4 @@
-"""A case of a movement after which overrides tie: the controls that let its winner be on are among those that matter."""
+"""Cases in which overrides tie: the controls that let the winner be on, and those above it off, are among those that matter."""
 
 from __future__ import annotations
 
@@ -47,3 +47,15 @@ def test_all_that_a_tie_after_the_movement_stands_on_is_named(after: str) -> Non
     there = evaluate(setup, replace(still, positions=positions, sticks=sticks, ties=ties), OFF)
     assert answer.case.after_evaluation is not None
     assert there.outputs == answer.case.after_evaluation.outputs
+
+
+def test_what_keeps_higher_overrides_off_is_named() -> None:
+    """Of two of one priority above the tie neither is on: that is no choice, but where their switches stand."""
+    higher = TIED.replace('when = "armed is on"', 'when = "armed is off"\npriority = 20')
+    higher = higher.replace(
+        'when = "calls is on and elevator <= 50"\npriority = 10', 'when = "calls is off"\npriority = 20'
+    )
+    lower = '[overrides.low]\nchannel = "motor"\nvalue = -30\nwhen = "rudder < 50"\n'
+    case = setuplint.decide(setuplint.load_text(higher + lower).model).find("output motor < -50").case
+    assert case is not None
+    assert {"armed", "calls", "elevator"} <= case.matters.keys()
