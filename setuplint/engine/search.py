@@ -373,13 +373,11 @@ class Search(Recall):
         was = {n: self.chooser.rest.readings[n] if r == "unheard" else r for n, r in before.readings.items()}
         read = {n: x for n, x in now.readings.items() if was[n] != x}
         shared = [n for n in now.readings if self.reach.encoding.quantity_of(n)[0] == ""]
-        numbers = {
-            n: x for n in shared if n in read and isinstance(x := read[n], Fraction) and isinstance(was[n], Fraction)
-        }
+        known = {n: x for n in shared if n in read and isinstance(x := read[n], Fraction)}
+        numbers = {n: x for n, x in known.items() if first or isinstance(was[n], Fraction)}
         told = min(numbers, key=lambda n: numbers[n].denominator, default="")
-        lost = {
-            n: "lost" for n in shared if first and told and now.readings[n] == "lost"
-        }  # else they would show it too
+        # With one told all of the pack are heard as the receiver comes on, but for those that are said to be lost.
+        lost = {n: "lost" for n in shared if first and told and now.readings[n] == "lost"}
         return {n: x for n, x in read.items() if n not in numbers or n == told} | lost
 
     def _assumed(self, witness: Witness, run: TimedRun | None = None) -> tuple[str, ...]:
