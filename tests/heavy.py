@@ -55,7 +55,8 @@ PROSE = """
 and the same with one edit: seconds of user CPU; how many times that of a lint of the reference by the commit at which the
 bounds were begun, measured before and after it (0.15 to 0.2 s, with other work beside); and memory at the most.
 The aim is at most 40 times and 400 MB. A cell is of the commit at which it was measured; *not run* is not measured yet;
-*ended, 2* is a command that says what it could not compare, or that something of the file cannot be read.
+*ended, 2* is a command that says what it could not compare, or that something of the file cannot be read. The shapes from
+*alarms of two sensors* on are `tests/strange_shapes.py`: files as a stranger might send them, rather than as a pilot writes them.
 
 """
 
