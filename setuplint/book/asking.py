@@ -296,6 +296,21 @@ class Asking:
             self.not_judged(self.setup.undescribed(channel.name), subject)
         return found
 
+    def may_give(self, key: str) -> set[str]:
+        """The channels that give a key of a line, themselves, in a term of `mix` or for a mode; or may, where what would have it
+        cannot be read. All of them, where all could be read."""
+        setup = self.setup
+        if not setup.broken:
+            return {*setup.channels}
+        given = {path[1] for path in setup.declared if path[0] == "channels" and not {key, "mix"}.isdisjoint(path[2:])}
+        lost = {
+            path[1]
+            for path in setup.broken
+            if path[:1] == ("channels",) and not {key, "mix", "in"}.isdisjoint(path[2:])
+        }
+        whole = {name for name in setup.channels if ("channels", name, "from") not in setup.declared}
+        return {str(name) for name in given | lost | whole}
+
     # -- saying
 
     def as_decided(self) -> Setup:

@@ -13,6 +13,7 @@ from setuplint.checks.listening import (
     alarm_leaves,
     alarms_known,
     is_heard,
+    is_sound_known,
     listens,
     sensor_kind,
     thresholds,
@@ -142,7 +143,7 @@ def cell_count_mismatch(ask: Asking) -> Iterator[Finding]:
     """A threshold below the floor or above a full pack for this count, and careful for another."""
     if ask.said(BELOW):
         return
-    listening = [a for a in known_pack_alarms(ask) if a.is_sound_known]
+    listening = [a for a in known_pack_alarms(ask) if is_sound_known(a)]
     given = [t for a in listening for t in thresholds(ask.setup, a) if t.whole]
     if not given:
         return

@@ -32,7 +32,7 @@ NEAR = Fraction(1, 20)
 def expo_harsh(ask: Asking) -> Iterator[Finding]:
     """Expo beyond what hands are used to, wherever it is written for a mode that is flown."""
     most, least = ask.limit("most"), ask.limit("least")
-    may_give = ask.setup.may_give("expo")
+    may_give = ask.may_give("expo")
     for channel in ask.channels:
         if channel.name in may_give:
             ask.unread_line(channel)

@@ -7,7 +7,15 @@ from fractions import Fraction
 
 from setuplint.book.asking import Asking, plain
 from setuplint.checks import amend
-from setuplint.checks.listening import Leaf, alarm_leaves, alarms_known, is_heard, unread_sensor, unreadable_alarms
+from setuplint.checks.listening import (
+    Leaf,
+    alarm_leaves,
+    alarms_known,
+    is_heard,
+    is_sound_known,
+    unread_sensor,
+    unreadable_alarms,
+)
 from setuplint.engine.answers import Case
 from setuplint.findings import Finding, Place
 from setuplint.named_tuple import NamedTuple
@@ -57,7 +65,7 @@ def no_sound(ask: Asking, heeded: Collection[str]) -> list[f.Formula]:
     """None of these alarms sounds; unknown where one cannot be read, or might be one of them."""
     silent: list[f.Formula] = []
     for alarm in ask.setup.alarms.values():
-        if not alarm.is_sound_known or (alarm.name not in heeded and unreadable_alarms(ask.setup, alarm)):
+        if not is_sound_known(alarm) or (alarm.name not in heeded and unreadable_alarms(ask.setup, alarm)):
             silent.append(f.Unknown(f"alarms.{alarm.name} cannot be read"))
         elif alarm.name in heeded:
             silent.append(f.Not(f.Sounds(alarm.name)))

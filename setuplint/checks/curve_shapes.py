@@ -100,7 +100,7 @@ def curve_uses(
 
 def bent_uses(ask: Asking, channels: Iterable[Channel]) -> Iterator[CurveUse]:
     """The uses in the modes that are flown, of the channels with a curve, or with what may be one and cannot be read."""
-    may_give = ask.setup.may_give("curve")
+    may_give = ask.may_give("curve")
     found = [c for c in channels if c.name in may_give and (ask.unread_line(c) or any(term.curve for term in c.terms))]
     return curve_uses(ask, found, flown_modes(ask) if found else ())
 

@@ -11,7 +11,7 @@ from setuplint.checks.corners import mode_is
 from setuplint.findings import LINK_GONE, Edit, Finding, Place
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Bound, Channel, Path
-from setuplint.setup.predicates import runs_at
+from setuplint.setup.predicates import no_rotor_free, runs_at
 
 MOTOR = ("motor",)
 OTHERS = ("collective", "aileron", "elevator", "rudder", "stabiliser")
@@ -203,7 +203,7 @@ def failsafe_wastes_rotor(ask: Asking) -> Iterator[Finding]:
         return
     driven = [(channel, runs_at(ask.setup, value, ask.setup.craft.rotor_free)) for channel, value in motors]
     if any(drives is None for _, drives in driven):
-        ask.not_judged(ask.setup.no_rotor_free())
+        ask.not_judged(no_rotor_free(ask.setup))
         return
     stopped = [channel for channel, drives in driven if not drives]
     if len(stopped) < len(ask.motors):

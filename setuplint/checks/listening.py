@@ -111,9 +111,14 @@ def warns_of(setup: Setup, alarm: Alarm, kinds: Collection[str]) -> bool:
     return False
 
 
+def is_sound_known(alarm: Alarm) -> bool:
+    """Whether it can be read that it makes a sound, or that it makes none."""
+    return alarm.audible or not alarm.lost - {"repeat"}
+
+
 def is_heard(ask: Asking, alarm: Alarm) -> bool:
     """Whether it makes a sound; noted where that cannot be read."""
-    if not alarm.is_sound_known:
+    if not is_sound_known(alarm):
         ask.missing("alarms", alarm.name)
     return alarm.audible
 

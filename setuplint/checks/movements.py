@@ -12,6 +12,7 @@ from setuplint.budget import OutOfBudget
 from setuplint.checks import amend
 from setuplint.checks.aloft import off_the_ground
 from setuplint.checks.levels import HeldLevels, OutputChange, find_change, output_levels, turned_levels
+from setuplint.checks.listening import is_sound_known
 from setuplint.checks.moves import (
     HoverPlace,
     MovementStep,
@@ -291,7 +292,7 @@ def shared_finding(ask: Asking, switches: list[str], calm: f.Formula, observed: 
         note_undescribed(ask, "rescue")
         ask.unread("alarms", subject="rescue")
         for alarm in setup.alarms.values():
-            if not alarm.is_sound_known:
+            if not is_sound_known(alarm):
                 ask.missing("alarms", alarm.name, subject="rescue")
         return
     case, state, there = found

@@ -89,7 +89,7 @@ def plate_of(ask: Asking) -> Plate | None:
         known = False
     found: list[Channel | None] = []
     for drives in ("collective", "aileron", "elevator"):
-        channels = ask.setup.driving(drives)
+        channels = ask.driving(drives)
         if len(channels) > 1:
             ask.not_judged(f"several channels drive the {drives}: {', '.join(c.name for c in channels)}")
             known = False

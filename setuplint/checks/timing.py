@@ -21,7 +21,7 @@ from setuplint.findings import Edit, Finding, Place
 from setuplint.plain.timelines import TICK
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Channel, Path, Setup
-from setuplint.setup.predicates import bound_formula, surely_runs_above
+from setuplint.setup.predicates import bound_formula, no_rotor_free, surely_runs_above
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ def late_stops(ask: Asking, intent: str, most: Fraction | None, words: str) -> I
         elif found:
             yield from (replace(finding, edit=None) for finding in found)  # how much quicker it must be is not known
         else:
-            because = ask.setup.no_rotor_free() if intent == "hold" else ask.setup.lacking("craft", "motor-off")
+            because = no_rotor_free(ask.setup) if intent == "hold" else ask.setup.lacking("craft", "motor-off")
             ask.not_judged(because, motor.name)
 
 

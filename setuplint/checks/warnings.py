@@ -17,6 +17,7 @@ from setuplint.checks.listening import (
     alarms_known,
     compares,
     is_heard,
+    is_sound_known,
     unread_sensor,
     unreadable_alarms,
     warns_of,
@@ -38,7 +39,7 @@ NO_KIND = (
 
 def quiet_formula(ask: Asking, alarm: Alarm) -> f.Formula:
     """The alarm makes no sound; unknown where it cannot be read."""
-    if not alarm.is_sound_known:
+    if not is_sound_known(alarm):
         return f.Unknown(f"alarms.{alarm.name} cannot be read")
     return f.Not(f.Sounds(alarm.name))
 
@@ -175,7 +176,7 @@ def alarm_silent(ask: Asking) -> Iterator[Finding]:
     """Neither voice, tone nor vibration."""
     ask.unread("alarms")
     for alarm in ask.setup.alarms.values():
-        if not is_heard(ask, alarm) and alarm.is_sound_known:
+        if not is_heard(ask, alarm) and is_sound_known(alarm):
             yield ask.finding(
                 alarm.name,
                 f"alarm {alarm.name} has neither voice, tone nor vibration: nobody hears it",

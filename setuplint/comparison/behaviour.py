@@ -127,6 +127,7 @@ class Behaviour:
         for name in cone.names("condition"):
             formulas += [setup.conditions[name].when, setup.conditions[name].until]
         formulas += [setup.modes[name].when for name in cone.names("mode")]
+        formulas += [lent for channel in pair for lent in channel.lendings]
         because = (because for formula in formulas if formula is not None for because in self.unknown(formula))
         return list(islice(because, 1))
 

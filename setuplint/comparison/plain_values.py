@@ -88,6 +88,11 @@ def may_be_there(setup: Setup, kind: str, name: str) -> bool:
     return () in setup.broken or setup.is_broken(kind, name)
 
 
+def is_guessed(setup: Setup, kind: str, name: str) -> bool:
+    """Whether a part is a pupil's stick that is there because it cannot be read which ones are lent."""
+    return kind == "sticks" and setup.sticks[name].pupil_of is not None and setup.is_broken("trainer", "sticks")
+
+
 def _unread(side: Side, matching: Matching) -> Iterator[tuple[str, str]]:
     """The facts of which something cannot be read, by subject and what; "" is all that is absent of a subject, or of any."""
     if () in side.setup.broken:
@@ -115,7 +120,7 @@ def _lone_parts(old: Setup, new: Setup, matching: Matching) -> Iterator[CraftCha
             for name in getattr(side, kind):
                 if name in there:
                     continue
-                if may_be_there(others, kind, name):
+                if may_be_there(others, kind, name) or is_guessed(side, kind, name):
                     yield NotCompared(f"{noun(kind)} {name}", "one of the setups has a part there that cannot be read")
                 else:
                     yield CraftChange("written", f"{noun(kind)} {name}", *values)
@@ -155,7 +160,6 @@ def _facts(side: Side, matching: Matching) -> Iterator[Fact]:
         yield from _keys(subject, alarm, "voice", "tone", "vibrate", "repeat, s")
     yield from each("timers", "seconds", "voice", "tone", "vibrate")
     yield ("start", "only warns"), "yes" if setup.start_warns is not None else None
-    yield ("trainer", "sticks"), ", ".join(setup.trainer.sticks) if setup.trainer is not None else None
     yield ("intent", "level"), _bound_text(setup.intent.level, matching)
     yield ("intent", "lift"), _bound_text(setup.intent.lift, matching)
     for waiver in setup.waivers:
@@ -164,7 +168,7 @@ def _facts(side: Side, matching: Matching) -> Iterator[Fact]:
 
 
 def _of_tables(setup: Setup) -> Iterator[Fact]:
-    """The numbers of the craft, and of what feeds it."""
+    """The numbers of the craft, and of what feeds it, and which sticks are lent."""
     tables = [("craft", setup.craft), ("battery", setup.battery), ("swash", setup.swash)]
     packs = [(f"pack {name}", battery) for name, battery in setup.packs.items()]
     for table, part in (*tables, *packs, ("receiver-supply", setup.supply)):
@@ -173,6 +177,8 @@ def _of_tables(setup: Setup) -> Iterator[Fact]:
     yield ("craft", "pulse centre"), setup.craft.pulse_centre
     yield ("craft", "pulse a percent"), setup.craft.pulse_per_percent
     yield ("field", "elevation-m"), setup.elevation_m
+    if setup.trainer is not None and not setup.is_broken("trainer", "sticks"):
+        yield ("trainer", "sticks"), ", ".join(setup.trainer.sticks)
 
 
 def _keys(subject: str, part: object, *keys: str) -> Iterator[Fact]:

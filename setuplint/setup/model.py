@@ -278,11 +278,6 @@ class Alarm:
     def audible(self) -> bool:
         return bool(self.voice) or self.tone or self.vibrate
 
-    @property
-    def is_sound_known(self) -> bool:
-        """Whether it can be read that it makes a sound, or that it makes none."""
-        return self.audible or not self.lost - {"repeat"}
-
 
 @dataclass(frozen=True, slots=True)
 class Timer:
@@ -436,28 +431,12 @@ class Setup:
         given = () in self.broken or path in self.declared or self.is_broken(*path)
         return f"{'.'.join(map(str, path))} {'cannot be read' if given else 'is not given'}"
 
-    def no_rotor_free(self) -> str:
-        """Why the output above which the rotor is driven is not known, in words."""
-        return self.lacking("craft", "rotor-free" if self.is_broken("craft", "rotor-free") else "motor-off")
-
     def unread_lines(self, channel: str) -> bool:
         """Whether a channel says what it reads, itself or for a mode, and a line of it is not known all the same."""
         made, way = self.channels[channel], ("channels", channel)
         given = (*way, "from") in self.declared
         lines = ((given or (*way, "in", mode, "from") in self.declared, line) for mode, line in made.lines.items())
         return any(says and line.terms is None for says, line in ((given, made.own), *lines))
-
-    def may_give(self, key: str) -> set[str]:
-        """The channels that give a key of a line, themselves, in a term of `mix` or for a mode; or may, where what would have it
-        cannot be read. All of them, where all could be read."""
-        if not self.broken:
-            return {*self.channels}
-        given = {path[1] for path in self.declared if path[0] == "channels" and not {key, "mix"}.isdisjoint(path[2:])}
-        lost = {
-            path[1] for path in self.broken if path[:1] == ("channels",) and not {key, "mix", "in"}.isdisjoint(path[2:])
-        }
-        whole = {name for name in self.channels if ("channels", name, "from") not in self.declared}
-        return {str(name) for name in given | lost | whole}
 
     def undescribed(self, channel: str) -> str:
         """Why some line of a channel is not known, in words."""

@@ -38,7 +38,7 @@ def running(setup: Setup, predicate: str, motors: Iterable[str]) -> f.Formula:
     limit = setup.craft.motor_off if runs else setup.craft.rotor_free
     if limit is not None:
         return above(limit)
-    unknown = f.Unknown(setup.lacking("craft", "motor-off") if runs else setup.no_rotor_free())
+    unknown = f.Unknown(setup.lacking("craft", "motor-off") if runs else no_rotor_free(setup))
     return f.either(above(surely_runs_above(setup)), f.both(unknown, above(SURELY_STOPPED)))
 
 
@@ -49,6 +49,11 @@ def perhaps_running(setup: Setup, predicate: str) -> Iterator[f.Formula]:
         if ("channels", name, "drives") in setup.broken:
             unknown = f.Unknown(f"channels.{name}.drives cannot be read")
             yield f.both(unknown, running(setup, predicate, [name]))
+
+
+def no_rotor_free(setup: Setup) -> str:
+    """Why the output above which the rotor is driven is not known, in words."""
+    return setup.lacking("craft", "rotor-free" if setup.is_broken("craft", "rotor-free") else "motor-off")
 
 
 def reason_no_channel(setup: Setup, drives: str) -> str:

@@ -157,7 +157,7 @@ class _Joining:
         rule = "not-a-setup" if kind == "modes" else "name-clash"
         message = f"the {ONE[str(kind)]} {one_line(str(name))} is declared here, and in {one_line(farther.name)} too"
         help = "keep one of them"
-        differing = _differing(_part(nearer, path), _part(farther, path))
+        differing = _differing(_table_of(nearer, path), _table_of(farther, path))
         order = ["when"] if kind == "modes" else []  # a mode's place in their order hangs on the file
         disputed = [(*path, key) for key in (*differing, *order)]
         if differing:
@@ -201,7 +201,7 @@ class _Joining:
         )
 
 
-def _part(document: Document, path: Path) -> dict[str, Any]:
+def _table_of(document: Document, path: Path) -> dict[str, Any]:
     """What a text says of a part; nothing where that could not be read."""
     part = value_at(document.values, path)
     return part if isinstance(part, dict) else {}

@@ -194,3 +194,13 @@ def test_what_may_stand_in_what_is_lost_is_not_gone_and_one_line_says_what_that_
     back = compared(REFERENCE, LOST[kind])
     assert back.changes == ()
     assert not any(finding.signal == "danger" for finding in back.gained)
+
+
+def test_which_sticks_are_lent_is_not_compared_where_that_cannot_be_read() -> None:
+    """Nor said to be new, or the same."""
+    lends = '[trainer]\nlent = "save is pulled"\nsticks = {}\n\n[alarms.link-weak]'
+    one, other = (REFERENCE.replace("[alarms.link-weak]", lends.format(sticks)) for sticks in ('["aileron"]', "5"))
+    for found in (compared(other), compared(REFERENCE, other), compared(one, other), compared(other, one)):
+        assert found.changes == ()
+        assert {"channel roll", "stick rudder (pupil)"} <= {each.subject for each in found.open}
+        assert {"channel attitude", "channel tail-gain"}.isdisjoint(each.subject for each in found.open)
