@@ -9,6 +9,7 @@ from setuplint.comparison.changes import Comparison, CraftChange, NotCompared, g
 from setuplint.comparison.hazards import hazard_change
 from setuplint.comparison.joined import joined_setups
 from setuplint.comparison.matching import Matching
+from setuplint.comparison.packs import differing_with_packs
 from setuplint.comparison.renames import full_matching
 from setuplint.findings import Report
 from setuplint.setup.model import Setup
@@ -35,9 +36,10 @@ def compare(old: Setup, new: Setup, before: Report, after: Report) -> Comparison
         behaviour.run()
     except OutOfBudget as end:
         return Comparison(before.name, after.name, matching, open=(NotCompared("", str(end)),), **hazards._asdict())
+    by_packs = differing_with_packs(old, new, behaviour, spent)
     written = list(plain_values.value_changes(joined, matching))
     changes = [each for each in (*behaviour.changes, *written) if isinstance(each, CraftChange)]
-    not_compared = [each for each in (*behaviour.open, *written) if isinstance(each, NotCompared)]
+    not_compared = [each for each in (*behaviour.open, *by_packs, *written) if isinstance(each, NotCompared)]
     return Comparison(
         before.name,
         after.name,

@@ -21,6 +21,7 @@ from setuplint.engine.literals import Frame
 from setuplint.engine.search import Disagreement
 from setuplint.setup import formulas as f
 from setuplint.setup.model import Setup
+from setuplint.setup.packs import of_pack, other_counts
 
 MOVING = ("condition ", "channel ", "stick ")
 QUICKNESS = ("after, s", "stays, s", "ramp-up", "ramp-down", "trim")  # what changes outputs in no settled state
@@ -33,14 +34,16 @@ def changes_elsewhere(old: Setup, new: Setup, hazard: f.Formula | None, spent: S
     try:
         matching = full_matching(old, new)
         joined = joined_setups(old, new, matching)
+        with_packs = [joined_setups(of_pack(old, x), of_pack(new, x), matching) for x in other_counts(old, new)]
         for each in plain_values.value_changes(joined, matching):
             if each.subject.startswith(MOVING) and any(word in each.subject for word in QUICKNESS):
                 return f"it changes {each.subject}, and with it how channels move where the hazard is not"
-        decider = Decider(joined.setup, spent)
-        for name in matching.channels.values():
-            objection = _channel_objection(joined, decider, name, hazard)
-            if objection:
-                return objection
+        for flown in (joined, *with_packs):
+            decider = Decider(flown.setup, spent)
+            for name in matching.channels.values():
+                objection = _channel_objection(flown, decider, name, hazard)
+                if objection:
+                    return objection
     except (OutOfBudget, Disagreement):
         return "it is not proved that outputs change only where the hazard is"
     return ""

@@ -26,6 +26,21 @@ def of_pack(setup: Setup, name: str) -> Setup:
     return next((made for pack, made in with_packs(setup) if pack == name), setup) if name else setup
 
 
+def other_counts(old: Setup, new: Setup) -> dict[str, int]:
+    """A pack of both for each count of cells that their batteries have not, where a sensor shows the pack's voltage by it."""
+    if not any(s.reads == "pack-voltage" and s.cells is None for side in (old, new) for s in side.sensors.values()):
+        return {}
+    found: dict[str, int] = {}
+    seen = {(old.battery.cells, new.battery.cells)}
+    for name, pack in new.packs.items():
+        before = old.packs.get(name)
+        if before is None or None in (before.cells, pack.cells) or (before.cells, pack.cells) in seen:
+            continue
+        seen.add((before.cells, pack.cells))
+        found[name] = pack.cells or 0
+    return found
+
+
 def _by_pack(paths: Iterable[Path]) -> dict[str, set[Path]]:
     """By the packs whose keys they are; those of none under the empty name."""
     found: dict[str, set[Path]] = {"": set()}

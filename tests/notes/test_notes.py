@@ -158,6 +158,15 @@ def test_a_silence_that_nothing_breaks_is_no_comfort() -> None:
     assert said[0] == "When all telemetry falls silent, nothing is sure to be heard."
 
 
+def test_what_another_pack_lets_be_otherwise_is_said() -> None:
+    """With twelve cells the rescue comes by itself above 30 V, which six never show: the hold then no longer stops the motor."""
+    override = '[overrides.high]\nchannel = "motor"\nvalue = 50\nwhen = "pack > 30"\npriority = 200\n'
+    packs = "[packs.twelve]\ncells = 12\n"
+    six, both = (texts_of(notes_of(TEXT + override + more), "stop") for more in ("", packs))
+    assert six[0] == "Put hold on: the motor stops, from every state, at once."
+    assert both[0] == f"{six[0]} With pack twelve it is otherwise, or not decided."
+
+
 def test_notes_end_within_a_count_and_say_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(asking, "MOST_QUESTIONS", 5)
     notes = notes_of(TEXT)
