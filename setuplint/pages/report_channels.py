@@ -19,6 +19,7 @@ from setuplint.setup import formulas as f
 from setuplint.setup.cone import channel_overrides
 from setuplint.setup.formula_text import formula_text
 from setuplint.setup.model import Channel, Override, Setup
+from setuplint.setup.packs import other_counts
 
 COLUMNS = 6  # of a table that fits on a page
 EFFORT = 700  # that a table may cost, about 50 a second: the largest set-ups stay within seconds
@@ -104,6 +105,9 @@ def outputs_section(setup: Setup, spent: Spent | None = None) -> str:
     else:
         shares = [range(len(heads))]
     note = "Least and greatest over every state that can be reached, exact; in percent of normal travel."
+    packs = ", ".join(other_counts(setup, setup))
+    if packs:
+        note += f" With the battery, of {setup.battery.cells} cells: with {packs} some may be otherwise."
     left = [c.name for c in setup.channels.values() if c.name not in cells]
     if left:
         note += f" Left out, to keep this page quick: {', '.join(left)}. Above, any of their states can be tried."

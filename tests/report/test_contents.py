@@ -165,3 +165,10 @@ def test_pages_of_a_folder_say_what_lint_says_of_it(tmp_path: Path, capsys: pyte
         assert f"· {rule} " in said, rule
     index = words((tmp_path / "pages" / "index.html").read_text(encoding="utf-8"))
     assert "4 set-ups:" in index
+
+
+def test_outputs_are_those_with_the_battery_and_other_packs_are_named() -> None:
+    said = "With the battery, of 6 cells: with twelve some may be otherwise."
+    for packs, there in (("", False), ("[packs.again]\ncells = 6\n", False), ("[packs.twelve]\ncells = 12\n", True)):
+        text = REFERENCE + packs
+        assert (said in words(page_of(setuplint.lint_text(text, "wagtail.toml"), text))) is there
