@@ -4,8 +4,6 @@ advice that is followed makes nothing worse."""
 
 from __future__ import annotations
 
-import tomllib
-
 import pytest
 
 import setuplint
@@ -51,7 +49,7 @@ def test_example(name: str, example: rule_file.Example) -> None:
         report = reports[0]
         found = outcome(Mutant("reference", name, "", report.document.text), report, but=name)
         assert [line for line in found.wrong if is_said_in_vain(line)] == []
-        assert intents_marked(report) <= set(tomllib.loads(report.document.text).get("intent", {}))
+        assert intents_marked(report) <= set(report.document.values.get("intent", {}))
         for finding in report.findings:
             if finding.rule == name and finding.edit is not None:
                 assert graver_by_edit(report, finding) == [], finding.edit
