@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 
 from setuplint.book.rule_file import Rule
+from setuplint.budget import PACK, PART
 from setuplint.dataclass import dataclass, replace
 from setuplint.engine.decider import Decider
 from setuplint.findings import Finding, NotJudged, Place
 from setuplint.setup.cone import Cones, names_of_kind
 from setuplint.setup.model import Setup
+from setuplint.setup.packs import with_packs
 from setuplint.setup.states import placed_formulas
 
 OF_ALARMS = ("conditions", "alarms", "timers")  # formulas that alone decide nothing but what is heard
@@ -29,6 +31,38 @@ class PackView:
     def unread(self) -> str:
         """Why it is not known how many cells it has, in words."""
         return f"packs.{self.pack}.cells cannot be read" if self.pack else "packs cannot be read"
+
+
+class Packs:
+    """The packs that a setup is flown with, for one rule after the other."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self.deciders: dict[int | None, Decider] = {}  # for other numbers of cells than the battery's
+        self._spoken: dict[str, set[tuple[str, str]]] = {}
+        self._of_other_counts: list[tuple[str, Setup]] | None = None  # None: not asked for yet
+
+    def each(self, decider: Decider) -> Iterator[PackView]:
+        """The setup with each of its packs; the decider is that of the battery. OutOfBudget."""
+        for name, setup in with_packs(self.setup):
+            decider.charge(PACK + len(setup.declared) // PART)
+            yield self._view(name, setup, decider)
+
+    def of_other_counts(self, decider: Decider) -> Iterator[PackView]:
+        """One pack of each other number of cells, where more than alarms asks for their voltage. OutOfBudget."""
+        if self._of_other_counts is None:
+            decider.charge(len(self.setup.packs) * PACK + len(self.setup.declared) // PART)
+            self._of_other_counts = of_other_counts(self.setup)
+        yield from (self._view(*each, decider) for each in self._of_other_counts)
+
+    def _view(self, name: str, setup: Setup, decider: Decider) -> PackView:
+        """The setup with one of them, which has been put in the battery's place. Of what the engine is asked only the number of
+        cells makes a difference."""
+        cells, own = setup.battery.cells, self.setup.battery.cells
+        if cells != own and cells not in self.deciders:
+            self.deciders[cells] = decider.of_variant(setup)
+        spoken = self._spoken.setdefault(name, set())
+        return PackView(name, setup, self.deciders.get(cells, decider), spoken, cells != own)
 
 
 def named_after(finding: Finding, view: PackView) -> Finding:
@@ -64,8 +98,6 @@ def notes_of(notes: Iterable[NotJudged], view: PackView, known: Collection[str],
 def of_other_counts(setup: Setup) -> list[tuple[str, Setup]]:
     """The setup with the first pack of each number of cells that the battery has not, one that cannot be read being another,
     where more than alarms asks for their voltage. Of packs of which not even the names are known it is one without a name."""
-    from setuplint.setup.packs import with_packs
-
     own, firsts = setup.battery.cells, dict[int | None, str]()
     for name, pack in setup.packs.items() if own is not None else ():
         if pack.cells != own:
@@ -74,8 +106,7 @@ def of_other_counts(setup: Setup) -> list[tuple[str, Setup]]:
     if not (firsts or is_lost) or not is_asked_beside_alarms(setup):
         return []
     lost = replace(setup, battery=replace(setup.battery, cells=None), broken=setup.broken | {("battery", "cells")})
-    made = [(name, made) for name, made in with_packs(setup) if name in firsts.values()]
-    return [*made, *([("", lost)] if is_lost else [])]
+    return [*with_packs(setup, firsts.values()), *([("", lost)] if is_lost else [])]
 
 
 def is_asked_beside_alarms(setup: Setup) -> bool:

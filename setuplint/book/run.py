@@ -11,11 +11,11 @@ from setuplint.book.choices import Choices
 from setuplint.book.functions import Check, check_of
 from setuplint.book.loading import loading_findings
 from setuplint.book.needs import PACKS, unreadable_keys, why_findings_prove_nothing
-from setuplint.book.packs import PackView, agreed, named_after, notes_of, of_other_counts, unsure_notes
+from setuplint.book.packs import Packs, PackView, agreed, named_after, notes_of, unsure_notes
 from setuplint.book.radios import Habits, Usual
 from setuplint.book.rule_file import SIGNALS, Rule
 from setuplint.book.unjudged import DANGERS, dangers_not_judged
-from setuplint.budget import PACK, PART, OutOfBudget, Spent
+from setuplint.budget import OutOfBudget, Spent
 from setuplint.dataclass import dataclass, field, replace
 from setuplint.engine.decider import Decider
 from setuplint.engine.search import Disagreement
@@ -117,12 +117,8 @@ class Run:
     asked: list[AskedRule] = field(default_factory=list)
     spoken: set[tuple[str, str]] = field(default_factory=set)
     heard: int = 0  # findings that are among these
-    of_cells: dict[int | None, Decider] = field(default_factory=dict)  # for packs of other numbers of cells
-    spoken_of: dict[str, set[tuple[str, str]]] = field(default_factory=dict)  # packs
     of_packs: list[Finding] = field(default_factory=list)
-    of_counts: list[tuple[str, Setup]] | None = (
-        None  # with one pack of each other number of cells; None: not asked for yet
-    )
+    packs: Packs | None = None  # from when they are first asked of
 
     @property
     def decider(self) -> Decider:
@@ -133,6 +129,12 @@ class Run:
             reads = self.reads if known is not None else None  # nobody asks what was read
             self._decider = Decider(self.setup, self.spent, reads=reads, known=known)
         return self._decider
+
+    @property
+    def deciders(self) -> list[Decider]:
+        """The engines that were needed so far."""
+        own = [self._decider] if self._decider is not None else []
+        return own if self.packs is None else [*own, *self.packs.deciders.values()]
 
     def keep_in(self, kept: Kept, texts: Texts, problems: Sequence[SetupProblem]) -> None:
         """Take what is kept, and keep what is not yet."""
@@ -150,15 +152,13 @@ class Run:
         if self.memory is not None:
             self.memory.kept.heavy.add(self.memory.known.ground)
             self.memory = None
-        for decider in (self._decider, *self.of_cells.values()):
-            if decider is not None:
-                decider.forget_kept()
+        for decider in self.deciders:
+            decider.forget_kept()
 
     def let_go(self) -> None:
         """Forget what the file was judged with: it is much, and what comes after needs that memory."""
-        for decider in (self._decider, *self.of_cells.values()):
-            if decider is not None:
-                decider.let_go()
+        for decider in self.deciders:
+            decider.let_go()
 
     @property
     def is_near_its_budget(self) -> bool:
@@ -197,12 +197,13 @@ class Run:
         if not about_packs or "battery" in {path[0] for path in self.setup.declared}:
             self.findings += self.recalled_answers(rule)
         if about_packs:
-            self.ask_of_packs(rule, self.packs())
+            self.ask_of_packs(rule, Packs.each)
         elif (self.setup.packs or self.setup.is_broken("packs")) and RADIO not in rule.needs:
-            self.ask_of_packs(rule, self.other_packs())
+            self.ask_of_packs(rule, Packs.of_other_counts)
 
-    def ask_of_packs(self, rule: Rule, packs: Iterator[PackView]) -> None:
+    def ask_of_packs(self, rule: Rule, which: Callable[[Packs, Decider], Iterator[PackView]]) -> None:
         """Asks a rule of packs, until the file's work is spent."""
+        self.packs = self.packs or Packs(self.setup)
         about = {x for x in self.spoken if PACKS not in self.by.rules[x[0]].needs}
         known = {(finding.subject, finding.message) for finding in self.findings if finding.rule == rule.name}
         subjects = set() if PACKS in rule.needs else {subject for subject, _ in known}  # one cause is told once
@@ -211,7 +212,7 @@ class Run:
         undecided = {each for ask in before for each in ask.undecided}
         remarks = {each for ask in before for each in ask.remarks}
         try:
-            for pack in packs:
+            for pack in which(self.packs, self.decider):
                 found = self.answers(rule, pack.setup, pack.decider, about | pack.spoken)
                 pack.spoken |= {(rule.name, finding.subject) for finding in found}
                 unsure: list[NotJudged] = []
@@ -233,31 +234,6 @@ class Run:
                 because |= {note.because for note in asked.unjudged}
         except OutOfBudget as end:
             self.asked.append(AskedRule(rule, undecided=[("", f"not of every pack, as {end}")]))
-
-    def packs(self) -> Iterator[PackView]:
-        """The setup with each of its packs. Of what the engine is asked only the number of cells makes a difference.
-        OutOfBudget."""
-        from setuplint.setup.packs import with_packs
-
-        for name, setup in with_packs(self.setup):
-            self.decider.charge(PACK + len(setup.declared) // PART)
-            yield self.pack_view(name, setup)
-
-    def pack_view(self, name: str, setup: Setup) -> PackView:
-        """The setup with one of its packs, which has been put in the battery's place."""
-        cells = setup.battery.cells
-        if cells != self.setup.battery.cells and cells not in self.of_cells:
-            self.of_cells[cells] = self.decider.of_variant(setup)
-        spoken = self.spoken_of.setdefault(name, set())
-        return PackView(name, setup, self.of_cells.get(cells, self.decider), spoken,
-                        cells != self.setup.battery.cells)  # fmt: skip
-
-    def other_packs(self) -> Iterator[PackView]:
-        """One pack of each other number of cells, where more than alarms asks for their voltage. OutOfBudget."""
-        if self.of_counts is None:
-            self.decider.charge(len(self.setup.packs) * (PACK + len(self.setup.declared) // PART))
-            self.of_counts = of_other_counts(self.setup)
-        yield from (self.pack_view(*each) for each in self.of_counts)
 
     def recalled_answers(self, rule: Rule) -> Sequence[Finding]:
         """What a rule finds in the setup itself, from what is kept where that is known."""

@@ -21,7 +21,7 @@ def differing_with_packs(old: Setup, new: Setup, told: Behaviour, spent: Spent) 
     known = {_key(each) for each in told.changes}
     for name, cells in other_counts(old, new).items():
         try:
-            spent.charge(sum(len(each.packs) * (PACK + len(each.declared) // PART) for each in (old, new)))
+            spent.charge(sum(len(each.packs) * PACK + len(each.declared) // PART for each in (old, new)))
             behaviour = _compared(of_pack(old, name), of_pack(new, name), told.matching, spent)
         except OutOfBudget as end:
             yield NotCompared(f"pack {name}", str(end))

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 from setuplint.dataclass import replace
 from setuplint.setup.model import Path, Setup
 
 
-def with_packs(setup: Setup) -> Iterator[tuple[str, Setup]]:
-    """For each pack by its name the setup with that in the battery's place, its keys standing for the battery's, and without
-    those of the other packs."""
+def with_packs(setup: Setup, names: Collection[str] | None = None) -> Iterator[tuple[str, Setup]]:
+    """For each pack by its name, or some of them, the setup with that in the battery's place, its keys standing for the
+    battery's, and without those of the other packs."""
     declared, broken = _by_pack(setup.declared), _by_pack(setup.broken)
     for name, battery in setup.packs.items():
+        if names is not None and name not in names:
+            continue
         own, lost = declared.get(name, set()), broken.get(name, set())
         mine = {path[2:] for path in own if len(path) > 2}
         kept = {path for path in broken[""] if path[:1] != ("battery",) or path[1:] not in mine}
@@ -23,7 +25,7 @@ def with_packs(setup: Setup) -> Iterator[tuple[str, Setup]]:
 
 def of_pack(setup: Setup, name: str) -> Setup:
     """The setup with that pack in the battery's place; itself where no pack is named."""
-    return next((made for pack, made in with_packs(setup) if pack == name), setup) if name else setup
+    return next((made for _, made in with_packs(setup, [name])), setup) if name else setup
 
 
 def other_counts(old: Setup, new: Setup) -> dict[str, int]:
