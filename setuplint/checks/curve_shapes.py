@@ -201,6 +201,9 @@ def overshoot_finding(ask: Asking, use: CurveUse, spans: tuple[Span, ...]) -> tu
 
 def stops_between(ask: Asking, use: CurveUse, spans: tuple[Span, ...]) -> str:
     """Words, where the motor stops between two neighbouring points that run it."""
+    drives = ("channels", use.channel.name, "drives")
+    if drives in ask.setup.broken:
+        ask.missing(*drives)
     if use.channel.drives != "motor":
         return ""
     off, rest = ask.setup.craft.motor_off, others_at_rest(ask, use)

@@ -94,6 +94,14 @@ def test_an_override_may_act_with_a_pack_that_cannot_be_read(packs: Any, because
     assert linted({**edit, **beats, "overrides.full.value": -100}, only=["hold-bypassed"]).not_judged == ()
 
 
+def test_what_may_be_a_motor_may_stop_between_two_points() -> None:
+    points = [[-100, -100], [-60, -92], [-40, -92], [0, 16], [50, 46], [100, 100]]
+    edit = {"curves.hover-soft.points": points, "channels.motor.drives": "moter"}
+    for smoothing, because in (("cardinal", ["channels.motor.drives cannot be read"]), ("none", [])):
+        report = linted({**edit, "curves.hover-soft.smoothing": smoothing}, only=["curve-overshoot"])
+        assert [note.because for note in report.not_judged] == because
+
+
 def test_where_a_stick_rests_that_is_misspelt_is_not_known() -> None:
     report = linted({"sticks.thhrottle": {"rest": "middle"}}, ("sticks.throttle",), only=["motor-on-at-low-stick"])
     assert [note.because for note in report.not_judged] == ["sticks.throttle.rest cannot be read"]
